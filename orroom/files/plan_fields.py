@@ -95,6 +95,11 @@ def zone_label(raw: Raw, place: int) -> str:
                 f"{place + 1}")  # fmt: skip
 
 
+def zone_names(raw: Raw) -> dict[int, str]:
+    """The label of each zone that has one, by its place."""
+    return {place: str(zone["label"]) for place, zone in entries(raw, "zones") if zone.get("label")}
+
+
 def _listed(name: str, *fields: Field) -> Callable[[Raw], tuple[Row, ...]]:
     """Rows of a list's entries, with these fields each."""
 
@@ -267,7 +272,7 @@ PAGES: Final[tuple[Page, ...]] = (
             Field(("stick_and_place",), "stick and place", "choice", (YES,)),
         ),
     ),
-    Page("areas", "zones", _heads("cm²", "or shape", "its", "measures", "in cm"), _areas),
+    Page("areas", "zones", _heads("cm²", "or shape", "measures, cm", "", ""), _areas),
     Page("targets", "zones", _target_heads, _targets),
     Page("hairs", "zones", _heads("existing/cm²", "least new/cm²", "most grafts/cm²"), _hairs),
     Page(

@@ -7,12 +7,13 @@ from typing import Final
 from msgspec.structs import replace
 from rich.cells import cell_len
 
-from orroom.case.plan import Plan
+from orroom.case.plan import Plan, shared_out
 from orroom.figures.wording import NO_DATA, decimal, grafts, several
 from orroom.files.plan_draft import text_at
 from orroom.files.plan_fields import Field
 from orroom.files.right_words import right_value
 from orroom.screens.plan_form.form import ADVICE, PAGE_NAMES, PROBLEMS, Form
+from orroom.screens.plan_form.outlook import Outlook
 from orroom.screens.plan_form.page_body import advice_lines, page_body
 from orroom.screens.terminal.layout import Block, Rank, stacked
 from orroom.screens.terminal.painting import (
@@ -36,6 +37,8 @@ ROOM_FOR_ALL: Final = 18
 LEAST_NAME: Final = 8
 #: From this width on figures stand with their words.
 WIDE: Final = 60
+#: From this width on there is room to say what a mark means.
+ROOM_FOR_WORDS: Final = 100
 #: A narrower one leaves out what F1 is called, so that the ways to save and to leave are seen.
 ROOM_FOR_F1_WORD: Final = 44
 #: More is planned than the donor is expected to give.
@@ -89,16 +92,19 @@ def _header(form: Form, width: int, name: str) -> Line:
     right = [_problem_count(form), Span("  "), _advice_count(form), Span(" ")]
     counts = sum(cell_len(span.text) for span in right)
     left = f" {first_that_fits((f'{what}  {code}', code), width - counts - 2)} "
-    room = width - cell_len(left) - counts - 1
+    unsaved = ("not saved  ", "* ", "") if form.changed else ("",)
+    mark = first_that_fits(unsaved, max(0, width - cell_len(left) - counts - 1))
+    room = width - cell_len(left) - cell_len(mark) - counts - 1
     file = f" {clipped(name, room)}" if room >= LEAST_NAME else ""
-    return spread(line(Span(left, "strong"), Span(file, "dim")), tuple(right), width)
+    return spread(line(Span(left, "strong"), Span(mark, "notice"), Span(file, "dim")), tuple(right), width)
 
 
 def _problem_count(form: Form) -> Span:
     found = len(form.known.wrongs) + (form.known.refused is not None)
     if found:
         return Span(f"✗ {several(found, 'problem')}", "wrong", f"page({PROBLEMS})")
-    return Span("● no problems", "done", f"page({PROBLEMS})")
+    tone: Tone = "plain" if form.known.outlook.advice else "done"
+    return Span("● no problems", tone, f"page({PROBLEMS})")
 
 
 def _advice_count(form: Form) -> Span:
@@ -106,7 +112,7 @@ def _advice_count(form: Form) -> Span:
     if advice is None:
         return Span(f"remarks {NO_DATA}", "dim", f"page({ADVICE})")
     tone: Tone = "notice" if advice else "dim"
-    return Span(f"remarks {len(advice)}", tone, f"page({ADVICE})")
+    return Span(f"remarks {len(advice)}" if advice else "no remarks", tone, f"page({ADVICE})")
 
 
 def _tabs(form: Form, width: int, tall: bool) -> list[Line]:
@@ -176,28 +182,48 @@ def _field_words(form: Form, width: int, most: int) -> list[Line]:
 def _totals(form: Form, width: int, most: int) -> list[Line]:
     """Planned by size against what the donor is expected to give; what is over comes first if narrow."""
     known = form.known.outlook
-    whole = _beside_expected(known.planned, known.expected)
+    whole = _beside_expected(known.planned, known.expected, _rounded(known.expected))
     parts = [Span(f"planned/expected {whole}" if width >= WIDE else whole, _tone(whole))]
-    by_size = [f"{each.size}: {_beside_expected(each.planned, each.expected)}" for each in known.sizes]
+    shares = _shares(known)
+    by_size = [
+        f"{each.size}: {_beside_expected(each.planned, each.expected, shares.get(each.size))}"
+        for each in known.sizes
+    ]
     if width < WIDE:
         by_size.sort(key=lambda text: OVER not in text)
     parts += [Span(text, _tone(text)) for text in by_size]
+    if known.left_out:
+        zones = several(known.left_out, "zone")
+        parts.append(
+            Span(f"({zones} left out: not complete)" if width >= WIDE else f"({zones} left out)", "dim")
+        )
     if width >= WIDE and known.hairs is not None and known.planned:
         mean = decimal(known.hairs / known.planned, 2)
         parts.append(Span(f"{decimal(known.hairs, 0)} hairs, {mean} a graft"))
     if width >= WIDE and known.expected_range is not None:
         low, high = (decimal(each, 0) for each in known.expected_range[:2])
-        parts.append(Span(f"expected range {low}–{high}"))
-    if known.left_out:
-        parts.append(Span(f"({several(known.left_out, 'zone')} not yet)", "dim"))
+        low_words = f" {OVER} may be too few" if width >= ROOM_FOR_WORDS else f" {OVER} low"
+        words = f"expected range {low}–{high}{low_words if known.planned > known.expected_range[0] else ''}"
+        parts.append(Span(words, _tone(words)))
     return [line(" ", *each) for each in wrapped_buttons(parts, width - 1, most)]
 
 
-def _beside_expected(planned: int, expected: float | None) -> str:
+def _rounded(expected: float | None) -> int | None:
+    return None if expected is None else round(expected)
+
+
+def _shares(known: Outlook) -> dict[str, int]:
+    """What is expected of each size in whole grafts, which add up to the whole that is shown."""
+    expected = {each.size: each.expected for each in known.sizes if each.expected}
+    whole = _rounded(known.expected)
+    return shared_out(whole, expected) if whole is not None and expected else {}
+
+
+def _beside_expected(planned: int, expected: float | None, shown: int | None) -> str:
     """``480/484``; ``500▲/484`` if more are planned than the donor is expected to give."""
     if expected is None:
         return grafts(planned)
-    return f"{grafts(planned)}{OVER if planned > ceil(expected) else ''}/{decimal(expected, 0)}"
+    return f"{grafts(planned)}{OVER if planned > ceil(expected) else ''}/{grafts(shown or 0)}"
 
 
 def _tone(text: str) -> Tone:
@@ -212,7 +238,7 @@ def _zone_line(form: Form, width: int) -> list[Line]:
     zone = form.known.outlook.zones.get(entry)
     if zone is None:
         return [line(Span(clipped(" this zone adds up to nothing yet", width), "dim"))]
-    told = f"{decimal(zone.grafts_per_cm2)} grafts, {decimal(zone.hairs_per_cm2)} hairs per cm²"
+    told = f"{decimal(zone.grafts_per_cm2)} grafts/cm², {decimal(zone.hairs_per_cm2)} hairs/cm²"
     if zone.together_per_cm2 is not None:
         told += f", {decimal(zone.together_per_cm2)} with the old"
     if width < WIDE:

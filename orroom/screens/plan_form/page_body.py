@@ -8,7 +8,7 @@ from rich.cells import cell_len
 from orroom.case.plan import Plan
 from orroom.figures.wording import decimal, several
 from orroom.files.plan_draft import default_text, text_at
-from orroom.files.plan_fields import PAGES, Field
+from orroom.files.plan_fields import PAGES, Field, Row, zone_names
 from orroom.files.right_words import right_value
 from orroom.screens.plan_form.form import PROBLEMS, Form
 from orroom.screens.plan_form.naming import problem_in_words, why_wrong
@@ -45,7 +45,10 @@ _HELP: Final = (
     ("lists", "neighbours, allowed sizes and readings are separated by spaces: HL FC"),
     ("corners", "an outline's corners are x,y in cm, separated by spaces:  0,0 2,0.5 2.5,3"),
     ("shares", "are fractions of 1: 0.2 is a fifth"),
-    ("480/484", "grafts planned, and the expected yield of the donor; ▲ more is planned than that"),
+    (
+        "480/484",
+        "grafts planned, and the expected yield of the donor; ▲ more is planned than that, or may be",
+    ),
     ("✗", "a problem; put the cursor there to read it below the fields"),
     ("(30)", "the default if the field is empty; = worked out from others"),
 )
@@ -84,13 +87,12 @@ def _table(form: Form, width: int, room: int) -> list[Line]:
     ]
     single = page.rows_of is None or len(heads) == 1
     labels, most_label = [row.label for row in rows], width // 2 if single else width // 4
+    if named := _with_names(form, rows):
+        room_for_names = width - sum(_widths(heads, texts, width)) - len(heads) - 6
+        if max(map(cell_len, named)) <= room_for_names:
+            labels, most_label = named, room_for_names
     left = _left(labels, most_label)
-    widths = [
-        width - left - 2
-        if single
-        else min(MOST_CELL, width // 2, max(3, cell_len(head), *(cell_len(text[place][0]) for text in texts)))
-        for place, head in enumerate(heads)
-    ]
+    widths = [width - left - 2 if single else needed for needed in _widths(heads, texts, width)]
     shown = _columns_shown(widths, form.column, width - left - 2)
     if shown[0] > 0:  # the column that says whose row it is has gone
         labels = [form.named(row) for row in rows]
@@ -123,6 +125,22 @@ def _table(form: Form, width: int, room: int) -> list[Line]:
         spare -= len(why)
     where = f" {there.start + 1}–{there.stop} of {len(rows)} (↑ ↓)"
     return [*lines, line(Span(where, "dim"))] if told else lines
+
+
+def _widths(heads: Sequence[str], texts: Sequence[Sequence[tuple[str, Tone]]], width: int) -> list[int]:
+    """What each column needs."""
+    return [
+        min(MOST_CELL, width // 2, max(3, cell_len(head), *(cell_len(text[place][0]) for text in texts)))
+        for place, head in enumerate(heads)
+    ]
+
+
+def _with_names(form: Form, rows: Sequence[Row]) -> list[str]:
+    """The keys of zones with their names, on the pages where a row has its zone's key alone."""
+    names = zone_names(form.draft)
+    if form.rows_of != "zones" or any(row.label == f"{(row.entry or 0) + 1}" for row in rows):
+        return []
+    return [f"{row.label} {names.get(row.entry or 0, '')}".rstrip() for row in rows]
 
 
 def _why_lines(form: Form, row: int, width: int) -> list[Line]:
