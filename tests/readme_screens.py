@@ -78,7 +78,7 @@ SHOTS = {
     "placing-light": Shot("placing", "GH", theme="light", keys=("z", "1", "2")),
     "overview-wall": Shot("overview", "OR", (120, 40), until="probably"),
     "overview-wall-light": Shot("overview", "OR", (120, 40), "light", until="probably"),
-    "overview-overdue": Shot("overview", "OR", (120, 40), minutes=25, until="none for"),
+    "overview-overdue": Shot("overview", "OR", (120, 40), minutes=25, until="NOBODY PLACING"),
     "cutting-small": Shot("cutting", "AB", (40, 12), until="dry in"),
     "replan": Shot("overview", "RS", keys=("y",), until="Space page"),
     "start": Shot("overview", "", until="two strips", screen="start"),

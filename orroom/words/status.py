@@ -167,10 +167,13 @@ def finish_expected(state: CaseState, now_ms: int) -> tuple[Said, ...]:
 
     if count_running(state) or stopped_ms(state, now_ms) is not None:
         return ()
-    finish = foretold(state, now_ms).outlook.finish
-    if finish is None:
+    known = foretold(state, now_ms).outlook
+    if known.finish is None:
         return ()
-    low, middle, high, later = (clock_time(each, case_times(state)) for each in finish)
+    low, middle, high, later = (clock_time(each, case_times(state)) for each in known.finish)
+    if (none_for_ms := known.nobody_placing_ms(now_ms)) is not None:
+        stopped = f"nobody placing for {how_long(none_for_ms)}"
+        return (Said("", f"{stopped}; finish expected {middle} if it goes on now"),)
     return (Said("", f"finish expected {middle}: {low} to {high} at this pace, to {later} if it slows"),)
 
 

@@ -28,11 +28,13 @@ def finish(asked: Asked) -> Explanation | None:
         if each.finish is not None
     )
     leaving, slow_end = percent(sum(chance for chance, _ in UNFORESEEN)), percent(SLOW_END[0])
+    none_for_ms = told.nobody_placing_ms(asked.now_ms)
+    stopped = "" if none_for_ms is None else f" if placing goes on now: none for {how_long(none_for_ms)}"
     cases = max(each.cases for each in told.works)
     learned = f" Corrected by what {cases} closed cases had wrong." if cases else ""
     return Explanation(
         "FINISH",
-        f"{middle} ({low}–{high} or {later})",
+        f"{middle} ({low} to {high}, to {later} if it slows){stopped}",
         "When all that is left will be done: the median forecast, and a range with 8 in 10 of such days if "
         f"the pace does not change. The last time allows for a {leaving} chance that somebody leaves and "
         f"{slow_end} that the last {percent(SLOW_END[1])} is slow. Counted from each task's last entry, with "

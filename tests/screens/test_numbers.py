@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from cases import Record, case_under_way
+from cases import MINUTE_MS, Record, case_under_way
 from painted import said
 from readme_screens import EVENTS
 from seats import harvested, seated
@@ -17,15 +17,18 @@ from orroom.case.evolve import fold
 from orroom.case.terms import ROLES, Role
 from orroom.figures.counts import by_size, by_zone
 from orroom.figures.holding import harvest_ages
+from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.wording import marked
 from orroom.record.events_file import read_events
 from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.stations.views.placing import placing_lines
 from orroom.screens.stations.views.placing_stock import InHands, too_many
+from orroom.screens.terminal.digits import Scale, block_digits
 from orroom.screens.terminal.painting import text_of
 from orroom.words.explanation import Asked
 from orroom.words.handover import handover
-from orroom.words.status import present, status_at
+from orroom.words.status import finish_expected, present, status_at
 from orroom.words.worked_out import worked_out
 
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
@@ -181,3 +184,79 @@ def test_without_room_for_a_row_it_is_in_the_row_of_the_dishes():
     rows = said(record, "placing", width=80, height=24).split("\n")
     row = next(each for each in rows if each.startswith("   in dishes"))
     assert re.match(r"   in dishes \+ placers +10\+13 +18\+15 +293\+23 +66 +82 all 469\+51 $", row)
+
+
+# The finish while nobody places.
+
+
+@pytest.fixture(scope="module")
+def day() -> Record:
+    """The sample's day: three placers, the last graft placed a moment ago."""
+    state = fold(read_events(EVENTS)[:2000])
+    return Record(state, state.log[-1].stamp.at_ms)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_while_nobody_places_that_is_large_and_the_finish_small_with_its_condition(
+    day: Record, size: tuple[int, int]
+):
+    record = day.copy()
+    assert "PLACING" not in said(record, "overview", width=size[0], height=size[1])
+    record.wait(27)
+    text = said(record, "overview", width=size[0], height=size[1])
+    assert "FINISH" not in text
+    assert re.search("NOBODY PLACING FOR|NONE PLACING", text)
+    assert re.search(r"\d\d:\d\d if it goes on( now)?|if now, \d\d:\d\d", text)
+    if size == (40, 12):
+        assert "0 h 27" in text
+    else:
+        glance = Glance(role="overview", who="OR", width=size[0], height=size[1])
+        glance.foretold = foretold(record.state, record.now_ms)
+        rows = [text_of(row) for row in overview_lines(record.state, record.now_ms, glance)]
+        drawn = [block_digits("0h27", Scale(each, times)) for each in (3, 5, 6, 8, 10) for times in (1, 2)]
+        assert any(all(any(part in row for row in rows) for part in each) for each in drawn)
+
+
+def test_all_placers_silent_at_once_is_nobody_placing_but_one_of_them_may_well_be(day: Record):
+    for minutes, none in ((3, None), (20, 20), (27, 27)):
+        record = day.copy()
+        record.wait(minutes)
+        ahead = foretold(record.state, record.now_ms).outlook
+        found = ahead.nobody_placing_ms(record.now_ms)
+        assert (found is None) is (none is None)
+        assert found is None or round(found / MINUTE_MS) in {none, none + 1}
+
+
+def test_a_break_of_which_the_end_is_known_is_no_standstill_and_is_in_the_finish(day: Record):
+    record, plain = day.copy(), day.copy()
+    record.enter(c.PlanBreak(minutes=30, in_minutes=10), "NP", station="overview-1")
+    for each in (record, plain):
+        each.wait(1)
+    with_break, without = (foretold(each.state, each.now_ms).outlook for each in (record, plain))
+    placing, before = (
+        next(each for each in known.works if each.work == "placing") for known in (with_break, without)
+    )
+    assert placing.breaks_ms == 30 * MINUTE_MS
+    assert before.breaks_ms == 0
+    assert placing.finish is not None
+    assert before.finish is not None
+    assert placing.finish.middle_ms - before.finish.middle_ms > 25 * MINUTE_MS
+    assert "with 30 min of break" in said(record, "overview", width=200, height=60)
+    assert "of break" not in said(plain, "overview", width=200, height=60)
+    record.wait(25)
+    during = foretold(record.state, record.now_ms).outlook
+    assert during.nobody_placing_ms(record.now_ms) is None
+    assert "EXPECTED FINISH" in said(record, "overview", width=120, height=40)
+
+
+def test_status_and_the_page_of_figures_say_it_too(day: Record):
+    record = day.copy()
+    record.wait(27)
+    (line,) = finish_expected(record.state, record.now_ms)
+    assert re.match(r"nobody placing for 27 min; finish expected \d\d:\d\d if it goes on now$", line.words)
+    known = foretold(record.state, record.now_ms)
+    figures = {
+        each.name: each.value
+        for each in worked_out("overview", Asked(record.state, record.now_ms, "AB", "A", "HL", known))
+    }
+    assert figures["FINISH"].endswith("if placing goes on now: none for 27 min")

@@ -61,7 +61,8 @@ class WorkOutlook(Struct, frozen=True):
     enough, nobody there, or more than a day to go. ``none_for_ms`` is how long nothing has been entered, once
     that is too long for anybody to be at work, or all are away. ``fewer_since_ms``: since then one hand less
     than was entered is more likely at work than not. ``cases``: how many closed cases correct the finish.
-    ``rate`` is known where the finish is, unless nobody is known to be back from a break.
+    ``rate`` is known where the finish is, unless nobody is known to be back from a break. ``breaks_ms``: how
+    much of a break by plan is still ahead, and in the finish.
     """
 
     work: Work
@@ -72,6 +73,7 @@ class WorkOutlook(Struct, frozen=True):
     fewer_since_ms: int | None = None
     cases: int = 0
     rate: Rate | None = None
+    breaks_ms: int = 0
 
 
 class OneMore(NamedTuple):
@@ -93,6 +95,17 @@ class Outlook(Struct, frozen=True):
     slowest: Work | None
     oldest_out_ms: int | None
     one_more: tuple[OneMore, ...]
+
+    def nobody_placing_ms(self, now_ms: int) -> int | None:
+        """For how long nobody has placed; ``None`` while somebody does, or is known to be back from a break.
+
+        Then the finish holds only if placing goes on now.
+        """
+        for each in self.works:
+            back_ms = now_ms if each.rate is None else each.rate.since_ms
+            if each.work == "placing" and each.left and back_ms <= now_ms:
+                return each.none_for_ms
+        return None
 
 
 class _Ahead(Struct, frozen=True):
@@ -191,7 +204,8 @@ def _one_work(
     rate = rest.rate(left, now_ms) if finish and rest else None
     # sites entered in one go set no time
     is_open = bool(left and not (work == "sites" and done.marks and not seen))
-    whole = WorkOutlook(work, mine, left, finish, none_for_ms, fewer_since_ms, cases, rate)
+    breaks_ms = 0 if finish is None else _breaks_ms(done, now_ms, finish.middle_ms)
+    whole = WorkOutlook(work, mine, left, finish, none_for_ms, fewer_since_ms, cases, rate, breaks_ms)
     return whole, rest, is_open
 
 
@@ -201,10 +215,20 @@ def _asks(done: WorkDone, rest: Rest) -> bool:
 
 
 def _none_for_ms(done: WorkDone, now_ms: int) -> int | None:
-    """How long nothing was done where nobody is at work now; ``None`` while somebody is."""
-    if max((stint.end_ms for stint in done.stints), default=now_ms) >= now_ms:
+    """How long nothing was done where nobody is at work now; ``None`` while somebody is.
+
+    Each of several people may well be silent for so long, but not all of them at once.
+    """
+    silent = any(not each.who and each.start_ms < each.end_ms == now_ms for each in done.ahead)
+    if not silent and max((stint.end_ms for stint in done.stints), default=now_ms) >= now_ms:
         return None
     return now_ms - done.marks[-1].at_ms
+
+
+def _breaks_ms(done: WorkDone, now_ms: int, until_ms: int) -> int:
+    """For how long everybody will be on a break before ``until_ms``, as far as it is planned."""
+    ahead = ((max(each.start_ms, now_ms), min(each.end_ms, until_ms)) for each in done.ahead if not each.who)
+    return sum(max(0, end - start) for start, end in ahead)
 
 
 class Left(NamedTuple):

@@ -168,7 +168,7 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
         ),
         _Figure(("PLACED",), grafts(counts.placed), (f"{waits} waiting", f"{waits} wait", f"+{waits}")),
         _Figure(("LEFT TO PLACE", "LEFT"), grafts(counts.owed), _share(counts, glance.width)),
-        _finish(state, glance.foretold),
+        _finish(state, now_ms, glance.foretold),
     ]
     if glance.width >= ROOM_FOR_OLDEST or on_a_wall:
         figures.insert(3, _oldest(state, now_ms))
@@ -299,11 +299,13 @@ def _oldest(state: CaseState, now_ms: int) -> _Figure:
     return _Figure(("OLDEST OUT",), hours(oldest.out_ms or 0), told)
 
 
-def _finish(state: CaseState, known: Foretold | None) -> _Figure:
-    """When all will be done, and between which times; or why it is unknown."""
+def _finish(state: CaseState, now_ms: int, known: Foretold | None) -> _Figure:
+    """When all will be done, and between which times; or why it is unknown, or that nobody places."""
     if known is None:
         return _Figure(("FINISH",), "—", ("calculating", "wait …"))
     times, told = case_times(state), known.outlook
+    none_for_ms = told.nobody_placing_ms(now_ms)
+    stopped = ("NOBODY PLACING FOR", "NOBODY PLACING", "NONE PLACING")
     if told.finish is not None:
         bare, on = Times(times.offset_minutes), which_day(told.finish.middle_ms, times)
         low, middle, high, later = (
@@ -312,14 +314,21 @@ def _finish(state: CaseState, known: Foretold | None) -> _Figure:
         between = (
             f"{low} to {high} at this pace, to {later} if it slows",
             f"{low} to {high}, to {later} if it slows",
-            f"{low} to {high}, or {later}",
-            f"{low}–{high} or {later}",
+            f"{low} to {high} at this pace",
+            f"{low} to {high}",
             f"{low}–{high}",
-            f"by {high}",
+            f"to {high}",
         )
+        if none_for_ms is not None:
+            goes_on = f"{middle} if it goes on now"
+            ends = (f"expected finish {goes_on}", f"finish {goes_on}", goes_on)
+            then = (*ends, f"{middle} if it goes on", f"if now, {middle}")
+            return _Figure(stopped, hours(none_for_ms), then)
         day = on.strip().upper()
         names = (f"EXPECTED FINISH {day}", f"FINISH {day}", day) if day else ("EXPECTED FINISH", "FINISH")
         return _Figure(names, middle, between)
+    if none_for_ms is not None:
+        return _Figure(stopped, hours(none_for_ms), ("finish not known", "no finish"))
     waited = [each for each in told.works if each.left and each.finish is None]
     if not waited:
         done = not any(each.left for each in told.works)

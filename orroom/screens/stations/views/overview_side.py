@@ -148,12 +148,15 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
             now = f" {NO_DATA if each.pace.now is None else grafts(round(each.pace.now))}/h"
         ends = "" if each.finish is None else clock_time(each.finish.middle_ms, case_times(state))
         whole, short = (f", expected to finish at {ends}", f", done ~{ends}") if ends else ("", "")
+        rest = f", with {how_long(each.breaks_ms)} of break" if each.breaks_ms else ""
         brief = f" {each.work}{now}"
         hands = f"{each.pace.hands:g}"
         people = "person" if each.pace.hands == 1 else "people"
-        ways = [f"{brief} by {hands} {people}{whole}", f"{brief} by {hands}{short}", f"{brief}{short}"]
+        ways = [f"{brief} by {hands} {people}{whole}{rest}", f"{brief} by {hands}{short}{rest}"]
+        ways += [f"{brief}{short}{rest}", f"{brief}{short}"]
         if each.none_for_ms is not None:  # the pace before it stopped says when it would be finished
-            ways = [*([f"{brief}; if it goes on now, done ~{ends}"] if ends else []), brief]
+            goes_on = f"{brief}; if it goes on now, done ~{ends}"
+            ways = [*([f"{goes_on}{rest}", goes_on] if ends else []), brief]
         text = first_that_fits(ways, width - 1)
         lines.append(line(Span(text, "strong" if each.work == told.slowest else "plain")))
         if each.fewer_since_ms is not None:
