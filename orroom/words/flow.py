@@ -91,9 +91,11 @@ def dry_range(size: SizeFlow, times: Times) -> str:
 
 HOW = (
     "Waiting grafts, the mix of the segments at the forecast pace of cutting, and the pace of placing, zone "
-    "by zone in placing order, a zone for each placer, sizes in proportion to what the zone is owed. The "
-    "range has 8 in 10 simulated days. Free sites are not looked at. Dividing is suggested only in ways the "
-    f"plan allows, of grafts that no zone will need, if the size then lasts {LASTING} minutes. A harvest may "
-    "start so late that placing idles because of it on fewer than one simulated day in ten."
+    "by zone in placing order, a zone for each placer, sizes in proportion to what the zone is owed. A size "
+    "has run out when no more of it wait than a small batch: three in four of those handed over so far were "
+    "larger. The range has 8 in 10 simulated days. Free sites are not looked at. Dividing is suggested only "
+    "in ways the plan allows, of grafts that no zone will need, if the size then lasts "
+    f"{LASTING} minutes. A harvest may start so late that placing idles because of it on fewer than one "
+    "simulated day in ten."
 )
 SOURCE = "common practice, no source; the paces: see FINISH"

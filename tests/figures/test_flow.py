@@ -22,10 +22,11 @@ from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size
 from orroom.figures.flow.course import Ahead, Supply, course
-from orroom.figures.flow.days import WhatIf, the_day
+from orroom.figures.flow.days import Day, WhatIf, the_day
 from orroom.figures.flow.found import LASTING, Flow, SizeFlow
 from orroom.figures.flow.outlook import flow
 from orroom.figures.flow.to_come import grafts_to_come
+from orroom.figures.pace.finish import Rate
 from orroom.figures.pace.rest_of_day import foretold
 from orroom.record.events_file import read_events
 
@@ -49,6 +50,7 @@ def days(
         cutting=np.array([cutting / 60]),
         placing=np.array([placing / 60]),
         wishes=np.ones((1, len(waiting))),
+        batch=np.zeros((1, len(waiting))),
         placers=placers,
     )
 
@@ -72,6 +74,25 @@ def test_a_zone_gets_its_sizes_in_proportion_and_the_next_zone_comes_after_it():
     found = course(days([20, 80], [[30, 60], [0, 60]]), 240)
     assert found.dry_at[0] == pytest.approx([30, 50])
     assert [waiting for at, waiting in found.path if at == pytest.approx(40)] == [(0, pytest.approx(20))]
+
+
+def test_a_size_has_run_out_when_no_more_than_a_batch_waits():
+    """20 wait, 2 a minute are placed, 0.5 cut: 5 are left after 15 / 1.5 = 10 minutes, and none after 13:20.
+
+    Of a size of which no more than 5 beside those are owed then, nothing is missing.
+    """
+    ahead = replace(days([20], [[100]], cutting=30, harvests=((0, [1000]),)), batch=np.array([[5.0]]))
+    found = course(ahead, 240)
+    assert found.dry_at[0] == pytest.approx([10])
+    assert next(at for at, waiting in found.path if waiting == (0.0,)) == pytest.approx(40 / 3)
+    assert course(replace(ahead, waiting=np.array([[5.0]])), 240).dry_at[0] == pytest.approx([0])
+    assert course(replace(ahead, owed=np.array([[[25.0]]])), 240).dry_at[0] == pytest.approx([inf])
+
+
+def test_placing_is_slower_while_a_placer_is_away():
+    """1 a minute for 10 minutes, then 2: of 30 grafts 20 are left at 10, and the last goes at 20."""
+    ahead = replace(days([30], [[100]]), meanwhile=1.0, all_place=10.0)
+    assert course(ahead, 240).dry_at[0] == pytest.approx([20])
 
 
 def test_two_placers_are_in_two_zones():
@@ -184,6 +205,59 @@ def flow_of(record: Record, what_if: WhatIf | None = None) -> Flow:
     return flow(record.state, known.to_come, known.outlook, record.now_ms, what_if)
 
 
+def the_day_of(record: Record) -> Day:
+    known = foretold(record.state, record.now_ms)
+    rates = {each.work: each.rate for each in known.outlook.works if each.rate is not None}
+    comes = grafts_to_come(record.state, known.to_come)
+    assert comes is not None
+    return the_day(record.state, comes, rates, 1, record.now_ms, WhatIf())
+
+
+def test_the_batch_is_a_small_one_of_those_handed_over():
+    """Of 4, 8, 12 and 16 handed over one in four is no larger than 7 (type 7 of Hyndman & Fan 1996)."""
+    record = day_under_way(minutes=30)
+    assert the_day_of(record).batch == 0
+    for count in (4, 8, 12, 16):
+        record.enter(c.IssueGrafts(size="2", count=count), who="GH", station="placing-1")
+    assert the_day_of(record).batch == pytest.approx(7)
+    batches = the_day_of(record).ahead(500).batch
+    assert batches[0] == pytest.approx(7)
+    assert batches[1:].mean() == pytest.approx(7, rel=0.1)
+
+
+def test_the_days_begin_with_the_pace_of_the_placers_who_are_there():
+    day = the_day_of(day_under_way(minutes=30))
+    back = Rate(per_hour=60, spread=0.1, since_ms=day.now_ms + 10 * MINUTE_MS, meanwhile=30)
+    ahead = replace(day, rates={**day.rates, "placing": back}).ahead(1)
+    assert (ahead.meanwhile, ahead.all_place, ahead.placing) == (0.5, 10, pytest.approx(1))
+
+
+def test_a_cutter_on_a_break_is_taken_to_come_back():
+    """Two cut alike, one of them rests: half as much for half an hour, then as before."""
+    record = day_under_way(minutes=0)
+    for step in range(20):
+        record.wait(1)
+        for who, station in (("AB", "cutting-1"), ("CD", "cutting-2")):
+            cut = c.CutGrafts(harvest="A", size="2", count=4)
+            record.enter(cut, who=who, station=station)
+        record.enter(c.PlaceGrafts(zone="MID", size="2", count=2), who="GH", station="placing-1")
+        if step % 4 == 3:
+            record.enter(c.FinishSegment(harvest="A"))
+    rates = [rate_of_cutting(record)]
+    record.enter(c.StartBreak(), who="CD", station="cutting-2")
+    rates.append(rate_of_cutting(record))
+    assert (rates[0].since_ms, rates[0].meanwhile) == (record.now_ms - 1000, 0)
+    assert rates[1].per_hour == pytest.approx(rates[0].per_hour)
+    assert rates[1].meanwhile == pytest.approx(rates[0].per_hour / 2, rel=0.02)
+    assert rates[1].since_ms == record.now_ms + 30 * MINUTE_MS
+    assert the_day_of(record).ahead(1).supplies[0].begins == pytest.approx(15, rel=0.02)
+
+
+def rate_of_cutting(record: Record) -> Rate:
+    known = foretold(record.state, record.now_ms).outlook
+    return next(each.rate for each in known.works if each.work == "cutting" and each.rate is not None)
+
+
 def test_too_little_is_said_and_nothing_else():
     for minutes in (0, 2, 8):
         found = flow_of(day_under_way(minutes=minutes))
@@ -227,11 +301,7 @@ def test_the_latest_start_of_a_harvest_leaves_placing_idle_on_fewer_than_one_day
     assert start.graft_hours == 6 * 27  # as many grafts a segment as the first harvest gives
 
     def idle(minutes: float) -> Any:
-        known = foretold(record.state, record.now_ms)
-        rates = {each.work: each.rate for each in known.outlook.works if each.rate is not None}
-        comes = grafts_to_come(record.state, known.to_come)
-        assert comes is not None
-        day = the_day(record.state, comes, rates, 1, record.now_ms, WhatIf())
+        day = the_day_of(record)
         late = course(day.ahead(31, {"B": minutes}), 480).idle
         return (late - course(day.ahead(31), 480).idle > 1).mean()
 

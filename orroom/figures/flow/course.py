@@ -39,8 +39,9 @@ class Ahead(Struct, frozen=True):
 
     ``waiting`` and ``wishes`` are by day and size, ``owed`` by day, zone in the order of placing, and size;
     ``cutting`` and ``placing`` are grafts a minute by day. What is wished more of a size is placed sooner.
-    Placing begins at ``placing_begins``. Harvests are cut one after the other. No size is called dry of which
-    zones are owed ``least_owed`` or fewer.
+    Until all placers are back, at ``all_place``, placing goes at ``meanwhile``. Harvests are cut one after
+    the other. A size is dry once no more than ``batch`` of it wait (by day and size); but not one of which
+    zones are owed ``least_owed`` or fewer beside those.
     """
 
     waiting: Numbers
@@ -50,7 +51,9 @@ class Ahead(Struct, frozen=True):
     placing: Numbers
     wishes: Numbers
     placers: int
-    placing_begins: float = 0.0
+    batch: Numbers
+    meanwhile: float = 0.0
+    all_place: float = 0.0
     least_owed: float = 0.0
 
     def often(self, times: int) -> Ahead:
@@ -65,7 +68,9 @@ class Ahead(Struct, frozen=True):
             placing=self.placing.repeat(times),
             wishes=self.wishes.repeat(times, axis=0),
             placers=self.placers,
-            placing_begins=self.placing_begins,
+            batch=self.batch.repeat(times, axis=0),
+            meanwhile=self.meanwhile,
+            all_place=self.all_place,
             least_owed=self.least_owed,
         )
 
@@ -73,8 +78,8 @@ class Ahead(Struct, frozen=True):
 class Course(Struct, frozen=True):
     """What came of each day up to its end: ``dry_at`` is when a size was first dry, ``inf`` if never.
 
-    A size is dry once its last graft is placed and a zone is owed more, and while none of it waits and a zone
-    where a placer should be is owed it. ``idle`` are minutes
+    A size is dry once the last graft beyond a batch is placed and a zone is owed more, and while no more than
+    a batch waits and a zone where a placer should be is owed it. ``idle`` are minutes
     of the placers' time without a graft to place although some were still to come. ``path`` is how many of
     each size wait on the first day, at each of its events.
     """
@@ -89,10 +94,11 @@ def course(ahead: Ahead, until: float) -> Course:
     waiting, owed = ahead.waiting.copy(), ahead.owed.copy()
     days, sizes = waiting.shape
     begins, ends, rates = _harvests(ahead)
-    turns = np.concatenate([begins, ends, np.full((days, 1), ahead.placing_begins)], axis=1)
+    turns = np.concatenate([begins, ends, np.full((days, 1), ahead.all_place)], axis=1)
     all_cut = ends.max(axis=1, initial=0.0)
     at, idle = np.zeros(days), np.zeros(days)
     dry_at = np.full((days, sizes), np.inf)
+    enough = ahead.batch + ahead.least_owed
     path = [(0.0, tuple(waiting[0].tolist()))]
     for _ in range(MOST_EVENTS):
         goes_on = (at < until - NOTHING) & (owed.sum(axis=(1, 2)) > 0)
@@ -100,28 +106,36 @@ def course(ahead: Ahead, until: float) -> Course:
             break
         now = at[:, None]
         comes = (rates * ((begins <= now + NOTHING) & (now + NOTHING < ends))[:, :, None]).sum(axis=1)
-        pace = np.where(at + NOTHING >= ahead.placing_begins, ahead.placing, 0.0)
+        pace = np.where(at + NOTHING >= ahead.all_place, ahead.placing, ahead.meanwhile)
         placed, wanted = _placed(waiting, owed, comes, pace, ahead)
-        counts = owed.sum(axis=1) > ahead.least_owed
-        dry = counts & (waiting <= 0) & ((owed * wanted[:, :, None]).sum(axis=1) > 0) & goes_on[:, None]
+        owed_now, leaves = owed.sum(axis=1), placed.sum(axis=1)
+        counts = owed_now > enough
+        dry = (
+            counts
+            & (waiting <= ahead.batch)
+            & ((owed * wanted[:, :, None]).sum(axis=1) > 0)
+            & goes_on[:, None]
+        )
         dry_at = np.where(dry & ~np.isfinite(dry_at) & (pace > 0)[:, None], now, dry_at)
-        net = comes - placed.sum(axis=1)
+        net = comes - leaves
         with np.errstate(divide="ignore", invalid="ignore"):
             filled = np.where(placed > NOTHING, owed / placed, np.inf).min(axis=(1, 2))
             emptied = np.where((net < -NOTHING) & (waiting > 0), waiting / -net, np.inf).min(axis=1)
-            used = np.where(pace > 0, placed.sum(axis=(1, 2)) / pace, 1.0)
+            used = np.where(pace > 0, leaves.sum(axis=1) / pace, 1.0)
         turned = np.where(turns > now + NOTHING, turns - now, np.inf).min(axis=1)
         step = np.minimum.reduce([filled, emptied, turned, until - at])
         step = np.where(goes_on, np.maximum(step, 0.0), 0.0)
         idle += step * np.maximum(0.0, 1 - used) * (at < all_cut - NOTHING)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            reaches = np.where((net < 0) & (waiting > ahead.batch), (waiting - ahead.batch) / -net, np.inf)
+            late = reaches > step[:, None] + NOTHING
+            used_up = ~late & (owed_now - leaves * reaches > enough) & (now + reaches < until)
+        dry_at = np.where(used_up, np.minimum(dry_at, now + reaches), dry_at)
         owed -= placed * step[:, None, None]
-        had = waiting > 0
         waiting += net * step[:, None]
         owed[owed < NOTHING] = 0.0
         waiting[waiting < NOTHING] = 0.0
         at = at + step
-        used_up = had & (waiting <= 0) & (owed.sum(axis=1) > ahead.least_owed) & (at < until)[:, None]
-        dry_at = np.where(used_up, np.minimum(dry_at, at[:, None]), dry_at)
         if step[0]:
             path.append((float(at[0]), tuple(waiting[0].tolist())))
     return Course(dry_at, idle, path)

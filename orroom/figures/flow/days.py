@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 from msgspec import Struct
 
+from orroom.case.events import GraftsIssued
 from orroom.case.state import CaseState
 from orroom.case.terms import Work
 from orroom.figures.counts import by_size, by_zone
@@ -27,10 +28,15 @@ if TYPE_CHECKING:
 LEAST_OWED: Final = 5
 #: How many days are simulated after the first one, on which all is as expected.
 DAYS: Final = 48
-#: So many minutes' cutting scatters by chance from day to day. Ours, not fitted, as what follows.
-SCATTER_MINUTES: Final = 30
+#: So many minutes' cutting scatters by chance from day to day. Tried on simulated days, as what follows
+#: (``python -m tests.bench.run_outs``).
+SCATTER_MINUTES: Final = 15
 #: How far placers are from taking the sizes of a zone in proportion: the deviation of a logarithm.
-TASTE: Final = 0.5
+TASTE: Final = 1.5
+#: How far the pace of the next half hour is from that of the whole rest: the deviation of a logarithm.
+FOR_NOW: Final = 0.2
+#: A low quantile of how many grafts are handed over at once is the batch below which a size has run dry.
+FEW: Final = 0.25
 
 
 class WhatIf(Struct, frozen=True):
@@ -42,19 +48,25 @@ class WhatIf(Struct, frozen=True):
 
 
 class Drawn(NamedTuple):
-    """Standard normal numbers by day, 0 on the first: paces, amount, the taste for each size."""
+    """Standard normal numbers by day, 0 on the first: paces, amount, the taste for each size.
+
+    ``batches`` are between 0 and 2, 1 on the first day: what placers have placed is entered afterwards, and
+    what they hold in their hands is up to a batch.
+    """
 
     cutting: Numbers
     placing: Numbers
     amount: Numbers
     tastes: Numbers
+    batches: Numbers
 
 
 @lru_cache(maxsize=8)
 def _drawn(days: int, sizes: int) -> Drawn:
-    draws = np.random.default_rng(days).standard_normal((days, 3 + sizes))
-    draws[0] = 0.0
-    return Drawn(draws[:, 0], draws[:, 1], draws[:, 2], draws[:, 3:])
+    chance = np.random.default_rng(days)
+    draws, batches = chance.standard_normal((days, 3 + sizes)), chance.uniform(0, 2, (days, sizes))
+    draws[0], batches[0] = 0.0, 1.0
+    return Drawn(draws[:, 0], draws[:, 1], draws[:, 2], draws[:, 3:], batches)
 
 
 class Day(Struct, frozen=True):
@@ -70,6 +82,7 @@ class Day(Struct, frozen=True):
     placers: int
     lead_minutes: float
     starts: Mapping[str, float]
+    batch: float = 0.0
 
     def ahead(self, days: int = 1 + DAYS, starts: Mapping[str, float] | None = None) -> Ahead:
         """So many days from now on. ``starts`` are those of harvests that have not begun, in minutes.
@@ -79,7 +92,7 @@ class Day(Struct, frozen=True):
         starts = self.starts if starts is None else starts
         drawn = _drawn(days, len(self.sizes))
         placing, cutting = self.rates["placing"], self.rates.get("cutting")
-        cuts_from = self._minutes_to(cutting.since_ms) if cutting else 0.0
+        cuts_from = self._lost(cutting) if cutting else 0.0
         a_minute = _pace(cutting, drawn.cutting) if cutting else np.zeros(days)
         supplies = [
             Supply(
@@ -95,12 +108,18 @@ class Day(Struct, frozen=True):
             placing=_pace(placing, drawn.placing),
             wishes=np.exp(TASTE * drawn.tastes),
             placers=self.placers,
-            placing_begins=self._minutes_to(placing.since_ms),
+            batch=self.batch * drawn.batches,
+            meanwhile=placing.meanwhile / 60,
+            all_place=self._minutes_to(placing.since_ms),
             least_owed=LEAST_OWED,
         )
 
     def _minutes_to(self, at_ms: int) -> float:
         return max(0.0, (at_ms - self.now_ms) / MINUTE_MS)
+
+    def _lost(self, rate: Rate) -> float:
+        """The minutes' work that is lost while some are on a break."""
+        return self._minutes_to(rate.since_ms) * (1 - rate.meanwhile / rate.per_hour)
 
     def _begins(self, harvest: ToCome, starts: Mapping[str, float], cuts_from: float) -> float:
         if harvest.begun or harvest.harvest not in starts:
@@ -150,10 +169,17 @@ def the_day(
         placers=placers,
         lead_minutes=minutes_to_the_cutters(state),
         starts=what_if.starts,
+        batch=_batch(state),
     )
 
 
 def _pace(rate: Rate, drawn: Numbers) -> Numbers:
     """Grafts a minute by day."""
-    a_minute: Numbers = rate.per_hour / 60 * np.exp(rate.spread * drawn)
+    a_minute: Numbers = rate.per_hour / 60 * np.exp(np.hypot(rate.spread, FOR_NOW) * drawn)
     return a_minute
+
+
+def _batch(state: CaseState) -> float:
+    """How few grafts are handed over to the placers at once; 0 where no hand-overs are entered."""
+    counts = [entry.event.count for entry in state.standing() if isinstance(entry.event, GraftsIssued)]
+    return float(np.quantile(counts, FEW)) if counts else 0.0

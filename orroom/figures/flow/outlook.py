@@ -71,7 +71,8 @@ def flow(
     for work, wished in what_if.hands.items():
         if work in rates:
             rate = rates[work]
-            rates[work] = rate._replace(per_hour=rate.per_hour * wished / max(1.0, hands[work]))
+            more = wished / max(1.0, hands[work])
+            rates[work] = rate._replace(per_hour=rate.per_hour * more, meanwhile=rate.meanwhile * more)
     placers = what_if.hands.get("placing", len(state.tally.lanes) or hands["placing"])
     day = the_day(state, comes, rates, max(1, round(placers)), now_ms, what_if)
     found = course(day.ahead(), HORIZON)

@@ -44,14 +44,16 @@ class Finish(NamedTuple):
 
 
 class Rate(NamedTuple):
-    """How fast the rest of a work goes: so many an hour from ``since_ms`` (UTC) on: now, or after a break.
+    """How fast the rest of a work goes: so many an hour from ``since_ms`` (UTC) on, when all are at work.
 
-    ``spread`` is the standard deviation of its logarithm.
+    Until then, while some are on a break, it is ``meanwhile`` an hour. ``spread`` is the standard deviation
+    of the logarithm of ``per_hour``.
     """
 
     per_hour: float
     spread: float
     since_ms: int
+    meanwhile: float = 0.0
 
 
 class WorkOutlook(Struct, frozen=True):
@@ -129,18 +131,23 @@ class _Ahead(Struct, frozen=True):
         )
 
     def rate(self, left: int, now_ms: int) -> Rate | None:
-        """How fast what is left goes with the hands at work now, or with those that are back first."""
+        """How fast what is left goes once all who are away are back, and until then."""
         at = max(now_ms, self.steps[-1][0])
-        spans = pairwise((*self.steps, (at + 1, 0.0)))
-        back = next(
-            ((max(start, now_ms), hands) for (start, hands), (end, _) in spans if hands and end > now_ms),
-            None,
-        )
-        if back is None:
+        spans = [
+            (max(start, now_ms), end, hands)
+            for (start, hands), (end, _) in pairwise((*self.steps, (at + 1, 0.0)))
+            if end > now_ms
+        ]
+        whole = max(hands for _, _, hands in spans)
+        if not whole:
             return None
+        back = next(start for start, _, hands in spans if hands == whole)
+        until = sum(hands * (end - start) for start, end, hands in spans if end <= back)
         step = self.rest.typical_minutes
         low, middle, high = (quantile(self.rest.probability, level, 0.0, step) for level in (LOW, 0.5, HIGH))
-        return Rate(left / middle * 60 * back[1], log(high / low) / (2 * NORMAL_90), back[0])
+        of_a_hand = left / middle * 60
+        spread = log(high / low) / (2 * NORMAL_90)
+        return Rate(of_a_hand * whole, spread, back, of_a_hand * until / max(1, back - now_ms))
 
     def step_ms(self) -> float:
         """The scale on which quantiles are sought."""
