@@ -80,7 +80,7 @@ SHOTS = {
     "overview-wall-light": Shot("overview", "OR", (120, 40), "light", until="probably"),
     "overview-overdue": Shot("overview", "OR", (120, 40), minutes=25, until="NOBODY PLACING"),
     "cutting-small": Shot("cutting", "AB", (40, 12), until="dry in"),
-    "replan": Shot("overview", "RS", keys=("y",), until="Space page"),
+    "replan": Shot("overview", "RS", keys=("y",), until="→ page"),
     "start": Shot("overview", "", until="two strips", screen="start"),
     "plan-form": Shot("overview", "", keys=("tab",) * 5, screen="plan form"),
     "final-count": Shot("overview", "NP", keys=("k", "1", "2", "enter"), until="FINAL COUNT by AB: 1"),

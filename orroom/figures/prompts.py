@@ -66,6 +66,11 @@ class Prompt(Struct, frozen=True):
         return "wet grafts" if self.lane is None else f"wet {lane_name(self.lane)}"
 
     @property
+    def pressing(self) -> bool:
+        """Whether it is due or overdue."""
+        return self.status in {"due", "overdue"}
+
+    @property
     def near(self) -> bool:
         """Whether it is due soon, and not yet."""
         return self.status == "waiting" and -self.late_ms <= NEAR_MS

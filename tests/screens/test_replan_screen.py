@@ -89,7 +89,7 @@ def test_every_figure_and_every_key_is_shown_whole(size: tuple[int, int]):
         assert any(row.startswith(f"{each.size} ") and row.endswith(figures) for row in every_row)
     for lines in told:
         assert "Esc" in text_of(lines[-1])
-        assert "Space" in text_of(lines[-1]) or told[0] == told[1]
+        assert "→" in text_of(lines[-1]) or told[0] == told[1]
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -256,7 +256,7 @@ async def read_through(seat: Seat) -> None:
             await asyncio.sleep(0.01)
             await seat.pilot.pause()
     while "a accept" not in seat.text:
-        await seat.press("space")
+        await seat.press("right")
 
 
 async def test_accepted_after_one_more_question_by_whoever_decides(case: Path):
@@ -319,13 +319,13 @@ async def test_the_plans_way_to_divide_is_offered_and_recorded(tmp_path: Path):
 async def test_a_proposal_is_not_accepted_before_its_last_page_was_shown(case: Path):
     async with seated(case, "overview", size=(60, 18)) as seat:
         await seat.press("y")
-        await until_said(seat, "Space")
+        await until_said(seat, "→ page")
         assert "a accept" not in seat.text
         await seat.press("a")
         assert "read all its pages first" in seat.text
         assert seat.screen.glance.question is None
         await read_through(seat)
-        await seat.press("space")
+        await seat.press("right")
         assert "a accept" in seat.text  # all was read: on every page
         await seat.press("a")
         assert "Accept? All stations go by it at once." in seat.text
@@ -352,7 +352,7 @@ async def test_pages_turn_by_key_and_click(case: Path):
     async with seated(case, "overview", size=(40, 12)) as seat:
         await opened(seat)
         first = seat.text
-        await seat.press("space")
+        await seat.press("right")
         second = seat.text
         assert second != first
         await seat.press("pagedown")

@@ -407,10 +407,10 @@ async def test_a_prompt_counts_down_is_due_is_overdue_and_is_answered_everywhere
             assert event.due_at_ms == MORNING_MS + 15 * MINUTE_MS
 
 
-async def test_space_answers_the_most_urgent_prompt(case: Path):
+async def test_space_twice_answers_the_most_urgent_of_two_prompts(case: Path):
     harvested(case)
     async with seated(case, "cutting") as seat:
-        await seat.press("space")
+        await seat.press("space", "space")
         event = seat.last()
         assert isinstance(event, e.CareGiven)
         assert event.care == "wet"
@@ -420,7 +420,7 @@ async def test_space_answers_the_most_urgent_prompt(case: Path):
 async def test_a_temperature_round_takes_its_reading(case: Path):
     harvested(case)
     async with seated(case, "cutting") as seat:
-        await seat.press("space", "space", "space")
+        await seat.press("space", "3")
         assert "temperature: reading" in seat.text
         await seat.type("8,1")
         await seat.press("enter")
@@ -433,7 +433,7 @@ async def test_a_temperature_round_takes_its_reading(case: Path):
 async def test_a_reading_that_no_dish_has_is_refused_with_what_would_be_right(case: Path):
     harvested(case)
     async with seated(case, "cutting") as seat:
-        await seat.press("space", "space", "space", "9", "9", "enter")
+        await seat.press("space", "3", "9", "9", "enter")
         assert "from -20 to 60 °C" in seat.text
         assert seat.desk.state.tally.care.get("cold") is None
 

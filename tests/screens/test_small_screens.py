@@ -19,7 +19,14 @@ from orroom.case.settings import Checks
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, ROLES, Role
 from orroom.figures.prompts import prompts
-from orroom.screens.stations import checking, correcting, questions, site_making, team_questions
+from orroom.screens.stations import (
+    checking,
+    correcting,
+    prompt_questions,
+    questions,
+    site_making,
+    team_questions,
+)
 from orroom.screens.stations.views import frame
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.prompting import prompt_lines, wall_prompt_lines
@@ -55,7 +62,7 @@ UNTREATED = opened_case(
     )
 ).state
 
-#: Every dialogue of ``questions.py``, at its longest.
+#: Every dialogue of ``questions.py`` and its neighbours, at its longest.
 DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "discard_while_cutting": partial(questions.discard_while_cutting, STATE, "L0"),
     "discard_waiting": partial(questions.discard_waiting, STATE, "M", 99_999),
@@ -66,12 +73,13 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "how_many": partial(
         questions.how_many, f"Sites made in {STATE.plan.zones[1].label}:", c.MakeSites, zone="Z1"
     ),
-    "give_care": partial(questions.give_care, PROMPTS[-1]),
+    "give_care": partial(prompt_questions.give_care, PROMPTS[-1]),
     "sites": partial(site_making.sites, STATE, None),
     "stick_and_place": partial(site_making.stick_and_place, STATE, "Z1"),
-    "give_early": partial(questions.give_early, PROMPTS[-1]),
-    "answer_which": partial(questions.answer_which, PROMPTS),
-    "pause": partial(questions.pause, PROMPTS),
+    "give_early": partial(prompt_questions.give_early, PROMPTS[-1]),
+    "which_was_done": partial(prompt_questions.which_was_done, PROMPTS, PROMPTS[-1], "space"),
+    "answer_which": partial(prompt_questions.answer_which, PROMPTS),
+    "pause": partial(prompt_questions.pause, PROMPTS),
     "harvest": partial(questions.harvest, STATE),
     "explain": partial(correcting.explain, STATE),
     "correct": partial(correcting.correct, lambda: STATE, lambda _: None),

@@ -23,7 +23,7 @@ from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.prompts import prompts, urgent_first
 from orroom.figures.wording import Times, percent
 from orroom.files.plan_file import load_plan
-from orroom.screens.stations import questions
+from orroom.screens.stations import prompt_questions, questions
 from orroom.screens.stations.views.frame import (
     Glance,
     Reading,
@@ -797,7 +797,7 @@ def test_a_reading_that_is_no_number_is_asked_for_again():
     from orroom.figures.prompts import prompts
 
     cold = next(each for each in prompts(record.state, record.now_ms) if each.takes_reading)
-    question = answered(questions.give_care(cold), "-", ".", "enter")
+    question = answered(prompt_questions.give_care(cold), "-", ".", "enter")
     assert not question.over
     assert "type a number" in question.remark
 

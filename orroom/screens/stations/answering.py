@@ -1,4 +1,7 @@
-"""Which prompt Space answers: the one that its screen showed when it was pressed, or none, and why none."""
+"""Which prompt Space answers: the one that its screen showed when it was pressed, or none, and why none.
+
+Where several are due then, Space asks which was done; that one is named first, and taken by Space again.
+"""
 
 from collections import deque
 from typing import Final
@@ -6,7 +9,8 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from orroom.case.events import CareGiven
+from orroom.case.commands import GiveCare
+from orroom.case.events import CareGiven, Entry
 from orroom.case.state import CaseState
 from orroom.figures.prompts import Prompt, given_at_ms, key_of, prompts, urgent_first
 
@@ -66,7 +70,7 @@ class Answering:
         """
         shown = next((each.first for each in reversed(self._painted) if each.at <= at), None)
         if shown is not None and self._waiting.get(shown.key):
-            return f"{shown.label} is answered, but not on the disk yet: nothing more entered"
+            return _not_on_disk(shown)
         self._notice(at, state)
         due = _due(state, now_ms)
         answered = [
@@ -76,11 +80,25 @@ class Answering:
         ]
         self._answers.clear()
         if answered:
-            return _already(state, answered[-1].prompt, now_ms, station) + _next_words(due)
+            entry = _answered_by(state, answered[-1].prompt)
+            if len(due) < 2 or entry.stamp.station != station:  # else this key only asks which
+                return _already(answered[-1].prompt, entry, now_ms, station) + _next_words(due)
         if shown is None:
             return None
         found = next((each for each in due if each.key == shown.key), None)
         return found or f"{shown.label} needs no answer any more: nothing entered.{_next_words(due)}"
+
+    def given_since(self, asked_of: CaseState, state: CaseState, care: GiveCare, now_ms: int) -> str:
+        """Why care picked in a question, asked of an earlier state, is not entered; empty if it is."""
+        key = key_of(care.care, care.lane)
+        prompt = next((each for each in prompts(asked_of, now_ms) if each.key == key), None)
+        if prompt is None:
+            return ""
+        if self._waiting.get(key):
+            return _not_on_disk(prompt)
+        if given_at_ms(state.tally, prompt) > given_at_ms(asked_of.tally, prompt):
+            return _already(prompt, _answered_by(state, prompt), now_ms, "")
+        return ""
 
     def _notice(self, at: float, state: CaseState) -> None:
         """See whether the prompt that was painted first has been answered since."""
@@ -94,15 +112,15 @@ class Answering:
 
 def _due(state: CaseState, now_ms: int) -> list[Prompt]:
     """The prompts that are due, in the order in which a screen shows them."""
-    return [each for each in urgent_first(prompts(state, now_ms)) if each.status in {"due", "overdue"}]
+    return [each for each in urgent_first(prompts(state, now_ms)) if each.pressing]
 
 
 def _care(prompt: Prompt | None) -> str | None:
     return None if prompt is None else prompt.key
 
 
-def _already(state: CaseState, prompt: Prompt, now_ms: int, station: str) -> str:
-    """Who answered a prompt, and how long ago."""
+def _answered_by(state: CaseState, prompt: Prompt) -> Entry:
+    """The entry that answered a prompt last."""
     for entry in reversed(state.log):
         given = entry.event
         if (
@@ -110,12 +128,23 @@ def _already(state: CaseState, prompt: Prompt, now_ms: int, station: str) -> str
             and key_of(given.care, given.lane) == prompt.key
             and state.stands(entry)
         ):
-            stamp = entry.stamp
-            by = "here" if stamp.station == station else f"by {stamp.who} at {stamp.station}"
-            seconds = max(0, round((now_ms - stamp.at_ms) / 1000))
-            return f"{prompt.label} was answered {by} {seconds} s ago: nothing entered."
+            return entry
     raise LookupError(f"no {prompt.care} round is in the record")
 
 
+def _already(prompt: Prompt, entry: Entry, now_ms: int, station: str) -> str:
+    """Who answered a prompt, and how long ago; at this ``station`` it is ``here``."""
+    stamp = entry.stamp
+    by = "here" if stamp.station == station else f"by {stamp.who} at {stamp.station}"
+    seconds = max(0, round((now_ms - stamp.at_ms) / 1000))
+    return f"{prompt.label} was answered {by} {seconds} s ago: nothing entered."
+
+
+def _not_on_disk(prompt: Prompt) -> str:
+    return f"{prompt.label} is answered, but not on the disk yet: nothing more entered"
+
+
 def _next_words(due: list[Prompt]) -> str:
+    if len(due) > 1:
+        return f" Space asks which of {len(due)} was done"
     return f" Space again answers {due[0].label}" if due else " Nothing else is due"

@@ -47,7 +47,7 @@ class OverviewScreen(StationScreen):
         if glance.question is not None or glance.doubt is not None:
             self.turning.wait(now)
         else:
-            due = frozenset(each.key for each in prompts(state, now_ms) if each.status in {"due", "overdue"})
+            due = frozenset(each.key for each in prompts(state, now_ms) if each.pressing)
             book = overview_book(state, now_ms, glance)
             small = glance.width < WALL[0] or glance.height < WALL[1]
             glance.page = self.turning.page_at(now, len(book.pages), due, turns=small)

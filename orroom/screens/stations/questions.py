@@ -11,15 +11,13 @@ from orroom.case.state import CaseState, HarvestClock
 from orroom.case.terms import (
     DISCARD_REASONS,
     LANE_LETTERS,
-    PLACERS_CARE,
     PLACES,
     PLACES_IN_A_WORD,
     Place,
     SetAsideCause,
     is_initials,
 )
-from orroom.figures.prompts import Prompt
-from orroom.figures.wording import several, when_due
+from orroom.figures.wording import several
 from orroom.screens.stations.initials import person
 from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Step, Words
 from orroom.screens.terminal.hands import TapNoun
@@ -44,11 +42,6 @@ def numbered(labels: Iterable[tuple[str, object]]) -> tuple[Option, ...]:
     return tuple(
         Option(key, label, value) for key, (label, value) in zip(NUMBER_KEYS[1:], labels, strict=False)
     )
-
-
-def _rounds(found: Iterable[Prompt]) -> tuple[Option, ...]:
-    """Care rounds, each by its number in the plan in whatever order they come; lanes by their letter."""
-    return tuple(Option(each.lane or NUMBER_KEYS[each.number], each.label, each) for each in found)
 
 
 def cut_several(state: CaseState, harvest: str, keys: Keys | None = None) -> Dialogue:
@@ -176,46 +169,6 @@ def how_many(ask: str, make: Numbered, **rest: str | None) -> Dialogue:
     """A number, for an action that was asked without one."""
     count = yield Number(ask)
     return make(count=count, **rest)
-
-
-def give_care(prompt: Prompt) -> Dialogue:
-    """The reading of a temperature round."""
-    reading = yield Number(
-        f"{prompt.label}: reading",
-        "°C",
-        decimals=True,
-        means="What the thermometer shows.",
-        unhurried=True,
-    )
-    return c.GiveCare(care=prompt.care, temperature_c=reading)
-
-
-def give_early(prompt: Prompt) -> Dialogue:
-    """Care that a click says was given before it was due."""
-    when = "is paused" if prompt.status in {"paused", "resting"} else f"is due {when_due(prompt.late_ms)}"
-    options = (Option("y", "done now", True), Option("n", "not done", False))
-    given = yield Choice(f"{prompt.label} {when}. Done now?", options)
-    return c.GiveCare(care=prompt.care, lane=prompt.lane) if given else None
-
-
-def answer_which(found: tuple[Prompt, ...]) -> Dialogue:
-    """Care that nobody is prompted for yet: which round was given."""
-    care = yield Choice("Which care was done?", _rounds(found))
-    if not care.takes_reading:
-        return c.GiveCare(care=care.care, lane=care.lane)
-    return (yield from give_care(care))
-
-
-def pause(found: tuple[Prompt, ...]) -> Dialogue:
-    """Which prompt to pause, and for how many minutes."""
-    rounds = tuple(prompt for prompt in found if prompt.care != PLACERS_CARE)
-    care = yield Choice(
-        "Pause which prompt?",
-        _rounds(rounds),
-        means="A paused prompt comes back by itself.",
-    )
-    minutes = yield Number("for how many minutes?", "min")
-    return c.PausePrompt(care=care.care, minutes=minutes)
 
 
 def harvest(state: CaseState) -> Dialogue:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from functools import partial
 from typing import Any, ClassVar
 
 from msgspec.structs import replace
@@ -22,7 +23,7 @@ from orroom.desk import Answer
 from orroom.figures.holding import counted_to_ms
 from orroom.figures.prompts import Prompt, prompts, urgent_first
 from orroom.figures.wording import several
-from orroom.screens.stations import checking, correcting, questions
+from orroom.screens.stations import checking, correcting, prompt_questions, questions
 from orroom.screens.stations.outcomes import Outcomes
 from orroom.screens.stations.over.asking import Asking
 from orroom.screens.stations.over.opened_by import opened_by
@@ -228,12 +229,17 @@ class StationScreen(BoardScreen):
         taking = self.taps.taking
         at = taking.press.at if taking is not None else time.monotonic()
         meant = self.shared.answering.meant(at, state, now_ms, self.desk.station)
-        if isinstance(meant, Prompt):
+        due = [each for each in prompts(state, now_ms) if each.pressing]
+        if isinstance(meant, Prompt) and len(due) > 1:
+            key = self.glance.keys.key_for(self.ROLE, "answer") or "enter"
+            dialogue = prompt_questions.which_was_done(urgent_first(due), meant, key)
+            self.open_question(dialogue, partial(self._give, state))
+        elif isinstance(meant, Prompt):
             self._answer(meant)
         elif meant is not None:
             self.say(meant, wrong=True)
         elif found := urgent_first(prompts(state, now_ms)):
-            self.open_question(questions.answer_which(found))
+            self.open_question(prompt_questions.answer_which(found))
         else:
             key = self.glance.keys.shown(self.ROLE, "harvest")
             self.say(f"no prompts before the harvest ({key})", wrong=True)
@@ -243,21 +249,29 @@ class StationScreen(BoardScreen):
         for prompt in prompts(self.desk.state, self.desk.clock.now_ms()):
             if prompt.key != key:
                 continue
-            if prompt.status in {"due", "overdue"} or prompt.takes_reading:
+            if prompt.pressing or prompt.takes_reading:
                 self._answer(prompt)
             else:
-                self.open_question(questions.give_early(prompt))
+                self.open_question(prompt_questions.give_early(prompt))
+
+    def _give(self, asked_of: CaseState, care: c.GiveCare) -> None:
+        """Enter the care that was picked, unless it was given while that was asked."""
+        given = self.shared.answering.given_since(asked_of, self.desk.state, care, self.now_ms())
+        if given:
+            self.say(given, wrong=True)
+        else:
+            self.ask(care)
 
     def _answer(self, prompt: Prompt) -> None:
         if prompt.takes_reading:
-            self.open_question(questions.give_care(prompt))
+            self.open_question(prompt_questions.give_care(prompt))
         else:
             self.ask(c.GiveCare(care=prompt.care, lane=prompt.lane))
 
     def action_pause(self) -> None:
         """Let a prompt rest."""
         found = prompts(self.desk.state, self.desk.clock.now_ms())
-        self._open_if(found, lambda: questions.pause(found), "no prompt to pause")
+        self._open_if(found, lambda: prompt_questions.pause(found), "no prompt to pause")
 
     def shows_no_counts(self) -> bool:
         """Whether a final count is being made: then it is said, and what would show counts is not done."""

@@ -112,7 +112,7 @@ class Taps:
         self._newest_asked: Answer | None = None
         #: When the last tap was taken, in s.
         self._taken_at = float("-inf")
-        #: The key that has just ended a question: it may bounce.
+        #: The key that has just ended a question, or opened one that it answers: it may bounce.
         self._ended: Press | None = None
 
     def touched(self, at: float) -> None:
@@ -215,7 +215,7 @@ class Taps:
         return press.button is None or press.button.step is doubt.step
 
     def _bounced(self, press: Press) -> bool:
-        """Whether this is the bounce of the key that ended a question: it is left out, said and recorded."""
+        """Whether a key that ended or opened a question bounces: that is left out, said and recorded."""
         ended = self._ended
         if ended is None or press.at < ended.at:  # it waited for the answer
             return False
@@ -320,6 +320,10 @@ class Taps:
             await self._screen.tap(press)
         finally:
             self.taking = None
+        now = glance.question
+        if now is question or press.key == "escape":  # Esc enters nothing, and twice is how one gets out
+            return
         chose = isinstance(step, asking.Choice) and not step.entry  # a number's Enter does nothing twice
-        if chose and glance.question is not question and press.key != "escape":
-            self._ended = press  # Esc enters nothing, and twice is how one gets out
+        answers = now is not None and isinstance(now.step, asking.Choice) and now.step.takes(press.key)
+        if chose or answers:
+            self._ended = press

@@ -14,11 +14,16 @@ from orroom.screens.terminal.hands import Press
 
 
 class Option(Struct, frozen=True):
-    """One answer that a key or a click gives."""
+    """One answer that a key or a click gives; the keys that are its ``also`` give it too, unseen."""
 
     key: str
     label: str
     value: object
+    also: tuple[str, ...] = ()
+
+    def is_given_by(self, key: str) -> bool:
+        """Whether a key gives it."""
+        return key == self.key or key in self.also
 
 
 #: What is wrong with what is typed so far, or with a key that is not an answer; empty if nothing is.
@@ -39,6 +44,10 @@ class Choice(Struct, frozen=True):
     means: str = ""
     entry: bool = False
     unhurried: bool = False
+
+    def takes(self, key: str) -> bool:
+        """Whether a key answers it."""
+        return any(option.is_given_by(key) for option in self.options)
 
 
 class Number(Struct, frozen=True):
@@ -126,7 +135,7 @@ class Question:
 
     def _choose(self, step: Choice, key: str) -> None:
         for option in step.options:
-            if key == option.key:
+            if option.is_given_by(key):
                 self._advance(option.value)
                 return
         fault = step.fault(key) if step.fault is not None else ""

@@ -126,7 +126,7 @@ Settled = tuple[Press | Run, ...]
 
 
 def is_bounce(press: Press, ended: Press) -> bool:
-    """Whether a key is the bounce of the one that ended a question; what was pressed before that never is."""
+    """Whether a key is the bounce of one that ended or opened a question; what came before that never is."""
     return press.button is None and press.key == ended.key and 0 < press.at - ended.at < BOUNCE
 
 

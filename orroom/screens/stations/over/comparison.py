@@ -31,7 +31,7 @@ class Comparison(Overlay):
             "s": self._sign_off,
             "up": lambda: self.choose(max(0, self.chosen - 1)),
             "down": lambda: self.choose(self.chosen + 1),
-            "space": self._turn,
+            **self.turned_by(self._turn),
             "escape": self.give_way,
         }
 
@@ -69,8 +69,8 @@ class Comparison(Overlay):
         """Show what may explain a group, by its place in the table."""
         self.chosen, self.turned = group, 0
 
-    def _turn(self) -> None:
-        self.turned += 1
+    def _turn(self, by: int) -> None:
+        self.turned += by
 
     def row(self) -> GroupCount | None:
         """The group that is chosen."""

@@ -25,12 +25,14 @@ from orroom.screens.terminal.hands import Press
 from orroom.screens.terminal.keys import HELP_KEY
 from orroom.screens.terminal.painting import Line
 
+#: What a count takes, whatever a clinic has bound to it.
+OWN_KEYS: Final = frozenset({*"0123456789a", "backspace", "enter", "up", "down", "escape"})
 #: A click on a group.
 GO_TO_GROUP: Final = re.compile(r"go_to_group\((\d+)\)")
 
 
 class Counting(Overlay):
-    """While somebody counts no other key works, so that the count is not broken off unseen."""
+    """While somebody counts only the key for a prompt works besides, so that it is not broken off unseen."""
 
     def __init__(self, beneath: Beneath) -> None:
         super().__init__(beneath)
@@ -65,12 +67,14 @@ class Counting(Overlay):
         return count_running_lines(state, now_ms, self.glance) if self._asks() else None
 
     def take(self, press: Press) -> bool:
-        """Take every key but F1, and a click on a group; other buttons do their work."""
+        """Take every key but F1 and that for a prompt, and a click on a group; other buttons work."""
         if to_group := GO_TO_GROUP.fullmatch(press.key):
             self._go_to_group(int(to_group[1]))
             return True
         is_key = press.button is None or press.button.stands_for_key
-        if self.count is None or press.key == HELP_KEY or not is_key:
+        action = self.glance.keys.action_for(self.glance.role, press.key)
+        leaves = press.key == HELP_KEY or (action == "answer" and press.key not in OWN_KEYS)
+        if self.count is None or leaves or not is_key:
             return False
         self._counted(self.count, press.key)
         self.beneath.repaint()

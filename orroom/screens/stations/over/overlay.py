@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Any, ClassVar, Protocol, TypeVar
+from functools import partial
+from typing import Any, ClassVar, Final, Protocol, TypeVar
 
 from orroom.case.state import CaseState
 from orroom.screens.stations.taps import Tapped
@@ -11,6 +12,9 @@ from orroom.screens.stations.views.over import Over
 from orroom.screens.terminal.asking import Dialogue, Question
 from orroom.screens.terminal.hands import Press
 from orroom.screens.terminal.painting import Line
+
+#: The keys that turn pages, and by how many.
+PAGE_KEYS: Final = {"right": 1, "pagedown": 1, "left": -1, "pageup": -1}
 
 
 class Overlay:
@@ -45,6 +49,10 @@ class Overlay:
         self.keys[press.key]()
         self.beneath.repaint()
         return True
+
+    def turned_by(self, turn: Callable[[int], None]) -> dict[str, Callable[[], None]]:
+        """The keys that turn its pages, by ``turn`` with 1 or -1. Space is none: it answers prompts."""
+        return {key: partial(turn, by) for key, by in PAGE_KEYS.items()}
 
     def open(self) -> None:
         """Begin to lie there, or say why not."""

@@ -5,7 +5,7 @@ from typing import ClassVar, Literal
 
 from orroom.case.state import CaseState
 from orroom.case.terms import CAUTIONS
-from orroom.screens.stations.over.overlay import Overlay
+from orroom.screens.stations.over.overlay import PAGE_KEYS, Overlay
 from orroom.screens.stations.views.frame import Reading
 from orroom.screens.stations.views.pages import figure_blocks, help_blocks, page_lines, screen_named
 from orroom.screens.terminal.hands import Press
@@ -15,7 +15,7 @@ from orroom.screens.terminal.painting import Line
 
 
 class Pages(Overlay):
-    """Their key turns them and after the last leads back; any other closes them and does its own work."""
+    """Their key and arrows turn them, after the last it leads back; others close them and do their work."""
 
     READ = True
     OF: ClassVar[Literal["help", "figures"]]
@@ -36,8 +36,14 @@ class Pages(Overlay):
 
     def take(self, press: Press) -> bool:
         """Close the pages but for a key that turns them; Esc does no more than that."""
-        if not self.lies or self._turns(press.key):
+        reading = self.glance.reading
+        if reading is None or not self.lies or self._turns(press.key):
             return False
+        if (by := PAGE_KEYS.get(press.key)) is not None:
+            last = len(self._pages(self.desk.state)) - 1
+            self.glance.reading = Reading(self.OF, max(0, min(reading.page + by, last)))
+            self.beneath.repaint()
+            return True
         self.glance.reading = None
         return press.key == "escape"
 

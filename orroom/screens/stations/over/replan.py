@@ -39,8 +39,7 @@ class Replan(Overlay):
         self.keys = {
             "a": self._ask_whether_to_accept,
             "escape": self._dismiss,
-            "space": self._turn,
-            "pagedown": self._turn,
+            **self.turned_by(self._turn),
         }
 
     @property
@@ -92,9 +91,9 @@ class Replan(Overlay):
             opened.answer = answer
             self.beneath.repaint()
 
-    def _turn(self) -> None:
+    def _turn(self, by: int) -> None:
         if self.opened is not None:
-            self.opened.page += 1
+            self.opened.page += by
 
     def _dismiss(self) -> None:
         self.opened = None
@@ -108,7 +107,7 @@ class Replan(Overlay):
         if not isinstance(answer, Proposal) or not answer.asks_for_something:
             self.beneath.say("there is nothing to accept; Esc closes this", wrong=True)
         elif self.opened is not None and not self.opened.read:
-            self.beneath.say("read all its pages first: Space turns them", wrong=True)
+            self.beneath.say("read all its pages first: → turns them", wrong=True)
         elif self._still_holds(answer):
             dialogue = questions.accept_replan(self.desk.state, revision(answer))
             self.beneath.open_question(dialogue, self._accept)

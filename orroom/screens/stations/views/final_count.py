@@ -343,7 +343,5 @@ def _compared_keys(told: Recount, at: int, width: int, page: str) -> list[Line]:
     if wide:  # a small screen has room for what closes the case
         buttons.insert(1, Span(" g what is left ", "button", "press('g')"))
     if page:
-        buttons.append(
-            Span(f" Space page {page} " if wide else f" Space {page} ", "button", "press('space')")
-        )
+        buttons.append(Span(f" → page {page} " if wide else f" → {page} ", "button", "press('right')"))
     return wrapped_buttons(buttons, width, len(buttons))

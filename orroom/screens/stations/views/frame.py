@@ -244,10 +244,11 @@ def below_blocks(
 def _prompts(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     """The prompts in as many rows as this screen has for them."""
     harvest = glance.keys.shown(glance.role, "harvest")
-    answer = "" if glance.replayed else glance.keys.shown(glance.role, "answer")
     if glance.past:
         rows = SMALL_PROMPT_ROWS if glance.height < ROOM_FOR_LARGE else PROMPT_ROWS
         return past_prompt_lines(state, now_ms, glance.width, rows)
+    asked = glance.question is not None or glance.doubt is not None  # its answers are the only keys
+    answer = "" if glance.replayed or asked else glance.keys.shown(glance.role, "answer")
     if glance.height < ROOM_FOR_LARGE:
         return prompt_lines(state, now_ms, glance.width, SMALL_PROMPT_ROWS, harvest, answer)
     if glance.height < WALL[1]:

@@ -17,7 +17,7 @@ class OverKey(Struct, frozen=True):
 
 
 class Over(Struct, frozen=True):
-    """What lies over a screen; ``alone`` if none of the screen's own keys works meanwhile."""
+    """What lies over a screen; ``alone`` if of the screen's own keys only that for a prompt works."""
 
     name: str
     keys: tuple[OverKey, ...]
@@ -54,7 +54,8 @@ COMPARING: Final = Over(
         OverKey("t", "accept the number that both found", "t"),
         OverKey("g", "say what becomes of the grafts that are left", "g"),
         OverKey("s", "sign off by two people: closes the case", "s"),
-        OverKey("Space", "next page", "space"),
+        OverKey("→", "next page", "right"),
+        OverKey("←", "previous page", "left"),
         OverKey("Esc", "back to the overview"),
     ),
     (
@@ -68,7 +69,8 @@ REPLANNING: Final = Over(
     "the re-plan",
     (
         OverKey("a", "accept it, after its last page and a question", "a"),
-        OverKey("Space", "next page", "space"),
+        OverKey("→", "next page", "right"),
+        OverKey("←", "previous page", "left"),
         OverKey("Esc", "close it; nothing is entered"),
     ),
     (

@@ -63,12 +63,10 @@ def _keys(glance: Glance, over: Over | None, sizes: Container[str]) -> list[Bloc
     """Every key that works: those of what stands over the screen, then the screen's others."""
     above = over.keys if over is not None else ()
     blocks = [_key(glance, each.shown, each.does, each.press) for each in above]
-    if over is not None and over.alone:
-        return blocks
     taken = {each.press for each in above}
     others = {f"cut('{size}')" for size in SIZE_KEYS if size not in sizes}
     for key in glance.keys.of(glance.role):
-        if key.action in others:
+        if key.action in others or (over is not None and over.alone and key.action != "answer"):
             continue
         if left := tuple(name for name in key.keys if name not in taken):
             own = replace(key, keys=left)

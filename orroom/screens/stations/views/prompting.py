@@ -116,13 +116,15 @@ def mark_of(prompt: Prompt) -> tuple[str, Tone]:
 
 
 def answer_words(state: CaseState, now_ms: int) -> str:
-    """What the key that answers prompts does now, naming the one that it answers."""
+    """What the key that answers prompts does now: the one that it answers, or of how many it asks which."""
     found = urgent_first(prompts(state, now_ms))
     if not found:
         return "prompt done"
-    first = found[0]
-    if first.status not in {"due", "overdue"}:
+    first, due = found[0], sum(each.pressing for each in found)
+    if not due:
         return "prompt done?"
+    if due > 1:
+        return f"done: which of {due}?"
     act = first_that_fits([first.label, first.brief, *_shorter(first.label)], SHORT_ACT)
     return act if first.takes_reading else f"done: {act}"
 
@@ -186,7 +188,7 @@ def prompt_lines(
 
 def _pressing(found: Sequence[_Standing]) -> bool:
     """Whether one is due, the first if any."""
-    return bool(found) and found[0].prompt.status in {"due", "overdue"}
+    return bool(found) and found[0].prompt.pressing
 
 
 def _shown(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:

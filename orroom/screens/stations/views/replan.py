@@ -86,13 +86,13 @@ def replan_page(
 def _keys(answer: Proposal | NoProposal | None, page: int, pages: int, width: int, *, accepts: bool) -> Line:
     where = f"{page + 1}/{pages}"
     asks = isinstance(answer, Proposal) and answer.asks_for_something
-    shorter = (("Esc dismiss", f"Space {where}"), ("Esc", f"Space {where}"), ("Esc", "Space"))
-    for escape, space in (("Esc dismiss", f"Space page {where}"), *shorter):
+    shorter = (("Esc dismiss", f"→ {where}"), ("Esc", f"→ {where}"), ("Esc", "→"))
+    for escape, turn in (("Esc dismiss", f"→ page {where}"), *shorter):
         buttons = [Span(f" {escape} ", "button", "press('escape')")]
         if accepts and asks:
             buttons.insert(0, Span(" a accept ", "button", "press('a')"))
         if pages > 1:
-            buttons.append(Span(f" {space} ", "button", "press('space')"))
+            buttons.append(Span(f" {turn} ", "button", "press('right')"))
         rows = wrapped_buttons(buttons, width, 2)
         later = _LATER if asks and not accepts else ("",)
         room = width - width_of(rows[0]) - 1
