@@ -75,7 +75,7 @@ class Seat:
             event.time = self.at
             event.set_sender(self.app)
             self.app.post_message(event)
-        await self.pilot.pause()
+        await self.pilot.pause(0)
 
     async def rest(self) -> None:
         """Press nothing for long enough that a run is over."""
@@ -88,11 +88,13 @@ class Seat:
 
     async def settle(self) -> None:
         """Until everything asked is on the disk and on the screen."""
+        unchanged, shown = 0, None
         async with asyncio.timeout(10):
-            while self.desk.waiting:
-                await asyncio.sleep(0.005)
-        await self.pilot.pause()
-        await self.pilot.pause()
+            while unchanged < 3:  # a key goes by the application to its screen, an answer by the loop to both
+                still = self.desk.waiting or self.app.shared.keys
+                unchanged = 0 if still or shown != self.text else unchanged + 1
+                shown = self.text
+                await self.pilot.pause(0.001)
 
     async def until(self, words: str) -> None:
         """Until these words are on the screen: something is worked out beside it."""
@@ -117,7 +119,7 @@ class Seat:
             event.time = self.at
             event.set_sender(self.app)
             self.app.post_message(event)
-        await self.pilot.pause()
+        await self.pilot.pause(0)
         await self.settle()
 
     def last(self) -> e.AnyEvent:
