@@ -703,6 +703,13 @@ async def test_taps_that_are_not_on_the_disk_are_shown_as_waiting(
         assert "NOT ON DISK" not in seat.text
 
 
+async def test_no_tap_is_shown_as_waiting_once_all_are_on_the_disk(case: Path):
+    async with seated(case, "cutting") as seat:
+        seat.app.shared.waiting = 1  # as a tap's answer left it, while the next tap's was on its way
+        seat.app.repaint()
+        assert "NOT ON DISK" not in seat.text
+
+
 async def test_taps_that_wait_are_told_of_on_whatever_screen_is_in_front(
     case: Path, monkeypatch: pytest.MonkeyPatch
 ):

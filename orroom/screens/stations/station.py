@@ -69,7 +69,7 @@ class StationScreen(BoardScreen):
         glance.who = self.desk.who
         glance.trouble = self.desk.trouble
         glance.not_intact = self.shared.not_intact
-        glance.waiting = self.shared.waiting
+        glance.waiting = min(self.shared.waiting, self.desk.waiting)
         self._painted = state, glance.trouble
         glance.width, glance.height = self.size
         now_ms = self.now_ms()

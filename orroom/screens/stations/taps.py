@@ -223,7 +223,7 @@ class Taps:
         if bounced := is_bounce(press, ended):
             self._glance.notice = f"{shown_key(press.key)} came twice at once: the second one is ignored"
             self._screen.app.bell()
-            self.ask_desk(c.SetKeysAside(cause="bounce", keys=(press.key,), counted=False))
+            self._screen.ask(c.SetKeysAside(cause="bounce", keys=(press.key,), counted=False))
             self._screen.repaint()  # now: what it says is not the desk's answer
         return bounced
 
