@@ -1,7 +1,8 @@
 """The normal, Student's and beta distribution: how much of each lies below a value, and which value that is.
 
-Written out, since a library that has them is as large as all else that is installed. They are compared with
-one, and with printed tables, in ``tests/outside/test_distributions.py``.
+Written out, since scipy, which has them, is as large as all else that is installed together, and mpmath,
+which is small, takes 30 ms for one value of a beta distribution of 2,400 grafts where a summary asks for
+thousands. They are compared with scipy and with printed tables in ``tests/outside/test_distributions.py``.
 """
 
 from __future__ import annotations
