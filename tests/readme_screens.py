@@ -72,14 +72,14 @@ class Shot(NamedTuple):
 
 
 SHOTS = {
-    "cutting": Shot("cutting", "AB", until="dry in"),
+    "cutting": Shot("cutting", "AB", until="run out in"),
     "placing": Shot("placing", "GH", keys=("z", "1", "2")),
     "overview": Shot("overview", "OR", keys=("escape",), until="done ~"),  # a key holds the first page
     "placing-light": Shot("placing", "GH", theme="light", keys=("z", "1", "2")),
     "overview-wall": Shot("overview", "OR", (120, 40), until="probably"),
     "overview-wall-light": Shot("overview", "OR", (120, 40), "light", until="probably"),
     "overview-overdue": Shot("overview", "OR", (120, 40), minutes=25, until="NOBODY PLACING"),
-    "cutting-small": Shot("cutting", "AB", (40, 12), until="dry in"),
+    "cutting-small": Shot("cutting", "AB", (40, 12), until="run out in"),
     "replan": Shot("overview", "RS", keys=("y",), until="→ page"),
     "start": Shot("overview", "", until="two strips", screen="start"),
     "plan-form": Shot("overview", "", keys=("tab",) * 5, screen="plan form"),

@@ -1,4 +1,4 @@
-"""The verb that says which size runs dry when, and what would change it."""
+"""The verb that says which size runs out when, and what would change it."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ _WORKS: dict[str, Work] = {"cutters": "cutting", "placers": "placing"}
 @click.option("--format", "form", type=click.Choice(get_args(Form)), default="text")
 @click.option("--output", type=PATH, help="Write to this file instead of the screen.")
 def flow(case: Path, what_if: tuple[str, ...], form: Form, output: Path | None) -> None:
-    """Show which size of a CASE runs dry when.
+    """Show which size of a CASE runs out when.
 
     What waits and is cut, against what the zones are owed in placing order; what dividing would bring; by
     when the next harvest should start. Suggestions from the pace so far; nothing is entered.
@@ -48,7 +48,7 @@ def flow(case: Path, what_if: tuple[str, ...], form: Form, output: Path | None) 
 
 
 def flow_of(case: Path, form: Form = "text", what_if: tuple[str, ...] = ()) -> str:
-    """Which size runs dry when, as it is written. Raises ``OrroomError`` for a case that is signed off."""
+    """Which size runs out when, as it is written. Raises ``OrroomError`` for a case that is signed off."""
     from orroom.figures.case_times import case_times
     from orroom.figures.flow.outlook import flow as flow_now
     from orroom.figures.holding import counted_to_ms

@@ -9,7 +9,7 @@ from orroom.figures.wording import Times, clock_time, grafts
 from orroom.formats.blocks import Block, Heading, Paragraph, listed, table
 from orroom.formats.chart import Chart, Line
 from orroom.formats.svg import drawn
-from orroom.words.flow import HOW, dry_range, said, suggested
+from orroom.words.flow import HOW, out_range, said, suggested
 
 #: Columns of a size's bar in a text, a quarter of an hour each, and what is in it.
 BAR: Final = HORIZON // 15
@@ -26,7 +26,7 @@ def flow_blocks(flow: Flow, times: Times) -> Iterator[Block]:
     yield table(
         flow.sizes,
         ("size", lambda each: NAMES[each.size][1]),
-        ("dry at (8 in 10)", lambda each: dry_range(each, times)),
+        ("supply (8 in 10)", lambda each: out_range(each, times)),
         ("waiting", lambda each: grafts(each.waiting)),
         ("to come", lambda each: grafts(each.to_come)),
         ("owed", lambda each: grafts(each.owed)),
@@ -53,7 +53,7 @@ def bars(flow: Flow, times: Times) -> list[str]:
     if rows:
         until = clock_time(flow.at_ms + HORIZON * MINUTE_MS, times)
         rows.append(f"{'':>11}  from {clock_time(flow.at_ms, times)} to {until}")
-        rows.append(f"{'':>11}  {LASTS} lasts  {MAYBE} may run dry  {DRY} dry by then, 9 in 10")
+        rows.append(f"{'':>11}  {LASTS} lasts  {MAYBE} may run out  {DRY} out by then, 9 in 10")
     return rows
 
 

@@ -1,4 +1,4 @@
-"""What is said of the flow: the size that runs dry, what would do, when to start a harvest."""
+"""What is said of the flow: the size that runs out, what would do, when to start a harvest."""
 
 from collections.abc import Iterator
 
@@ -8,33 +8,34 @@ from orroom.figures.wording import Times, clock_time
 
 
 def wanted_line(flow: Flow, now_ms: int) -> tuple[str, ...]:
-    """The size that runs dry first and what would do, then in fewer words; nothing if none does soon."""
+    """The size that runs out first, how soon, what would help; in fewer words; nothing if none does soon."""
     if not (found := flow.wanted(SOON)):
         return ()
     first = found[0]
-    name, dry = NAMES[first.size][1], dry_in(first, now_ms)
-    whole = f"wanted: {name}, {dry}"
+    name = NAMES[first.size][1]
+    whole = f"{name} {out_in(first, now_ms)}"
+    shorter = (whole, f"{name} run out")
     if flow.divide is None:
-        return whole, f"wanted: {name}"
+        return shorter
     pieces = "+".join(flow.divide.way.into)
     would = sized(flow.divide.grafts, flow.divide.way.size)
-    return f"{whole}; {would} into {pieces} would do", whole, f"wanted: {name}"
+    return f"{whole}; dividing {would} into {pieces} would help", *shorter
 
 
-def dry_in(size: SizeFlow, now_ms: int) -> str:
-    """``dry in 6 min``, ``dry now``."""
+def out_in(size: SizeFlow, now_ms: int) -> str:
+    """``run out in 6 min``, ``run out now``."""
     at = size.dry.middle_ms if size.dry is not None else None
     minutes = 0 if at is None else round((at - now_ms) / MINUTE_MS)
-    return f"dry in {minutes} min" if minutes > 0 else "dry now"
+    return f"run out in {minutes} min" if minutes > 0 else "run out now"
 
 
 def next_line(flow: Flow, now_ms: int, times: Times) -> tuple[str, ...]:
-    """When the next harvest should start, or else which size runs dry second; nothing if neither is known."""
+    """When the next harvest should start, or else which size runs out second; nothing if neither is known."""
     if flow.start is not None:
         return start_words(flow.start, times)
     if len(found := flow.wanted(SOON)) < 2:
         return ()
-    whole = f"then {NAMES[found[1].size][1]}, {dry_in(found[1], now_ms)}"
+    whole = f"then {NAMES[found[1].size][1]} {out_in(found[1], now_ms)}"
     return (whole,)
 
 
@@ -42,7 +43,7 @@ def start_words(start: Start, times: Times) -> tuple[str, ...]:
     """By when a harvest should start."""
     name = f"harvest {start.harvest}"
     if start.late:
-        return f"{name} is wanted now: placing will wait for it", f"{name} is wanted now"
+        return f"{name} should start now: placing will wait for it", f"{name}: start now"
     at = clock_time(start.at_ms, times)
     return f"{name}: start by {at} and placing will hardly wait", f"{name}: start by {at}"
 
@@ -52,11 +53,8 @@ def reasons(flow: Flow, times: Times) -> Iterator[str]:
     for each in flow.sizes:
         if each.dry is None and not each.owed:
             continue
-        when = "" if each.dry is None else f", {dry_range(each, times)}"
-        yield (
-            f"{NAMES[each.size][1]}: {each.waiting:,} wait, {each.owed:,} owed, {each.per_hour:,} cut an hour"
-            f"{when}"
-        )
+        counts = f"{each.waiting:,} wait, {each.owed:,} owed, {each.per_hour:,} cut an hour"
+        yield f"{NAMES[each.size][1]}: {counts}, {out_range(each, times)}"
     yield from suggested(flow, times)
 
 
@@ -65,7 +63,7 @@ def suggested(flow: Flow, times: Times) -> Iterator[str]:
     if (divide := flow.divide) is not None:
         name, spare = NAMES[divide.wanted][1], sized(divide.spare, divide.way.size)
         at = None if divide.dry_ms is None else clock_time(divide.dry_ms, times)
-        then = f"{name} last" if at is None else f"{name} run dry at {at}"
+        then = f"{name} last" if at is None else f"{name} run out at {at}"
         yield f"{sized(divide.grafts, divide.way.size)} divided: {then}; {spare} can be spared"
     if (start := flow.start) is not None:
         yield f"harvest {start.harvest}: each hour earlier costs {start.graft_hours:,} graft-hours"
@@ -75,18 +73,18 @@ def said(flow: Flow, times: Times) -> list[str]:
     """What the lines on the screens say, in full."""
     forms = (wanted_line(flow, flow.at_ms), next_line(flow, flow.at_ms, times))
     found = [each[0] for each in forms if each]
-    return found or ["no size runs dry soon"]
+    return found or ["no size runs out soon"]
 
 
-def dry_range(size: SizeFlow, times: Times) -> str:
-    """``dry 10:42 (10:38 to 10:55)``; what is past the time looked at is ``later``."""
+def out_range(size: SizeFlow, times: Times) -> str:
+    """``run out at 10:42 (10:38 to 10:55)``; what is past the time looked at is ``later``."""
     if size.dry is None:
-        return "lasts"
+        return "last"
     low, middle, high = (
         "later" if at is None else clock_time(at, times)
         for at in (size.dry.low_ms, size.dry.middle_ms, size.dry.high_ms)
     )
-    return f"lasts, or dry from {low}" if middle == "later" else f"dry {middle} ({low} to {high})"
+    return f"may run out from {low} on" if middle == "later" else f"run out at {middle} ({low} to {high})"
 
 
 HOW = (
@@ -95,7 +93,7 @@ HOW = (
     "has run out when no more of it wait than a small batch: three in four of those handed over so far were "
     "larger. The range has 8 in 10 simulated days. Free sites are not looked at. Dividing is suggested only "
     "in ways the plan allows, of grafts that no zone will need, if the size then lasts "
-    f"{LASTING} minutes. A harvest may start so late that placing idles because of it on fewer than one "
-    "simulated day in ten."
+    f"{LASTING} minutes. The next harvest should start early enough that placing waits for it on fewer than "
+    "one simulated day in ten."
 )
 SOURCE = "common practice, no source; the paces: see FINISH"

@@ -276,7 +276,7 @@ def _wanted(asked: Asked) -> Explanation | None:
     if (found := wanted_next(asked.state)) is None:
         return None
     return Explanation(
-        "wanted next",
+        "cut next",
         sized(found.lack, found.size),
         "The first zone in placing order that waiting grafts do not fill, and the size that it lacks most. "
         "What waits is given to the zones before it first.",
@@ -290,8 +290,8 @@ def _flow(asked: Asked) -> Explanation | None:
     if asked.foretold is None or asked.foretold.flow.unknown is not None:
         return None
     found, times = asked.foretold.flow, case_times(asked.state)
-    value = "; ".join(said(found, times)).removeprefix("wanted: ")
-    return Explanation("wanted", value, HOW, "; ".join(reasons(found, times)), SOURCE)
+    value = "; ".join(said(found, times))
+    return Explanation("supply", value, HOW, "; ".join(reasons(found, times)), SOURCE)
 
 
 def _with_placers(asked: Asked) -> Explanation | None:

@@ -21,7 +21,7 @@ from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.terminal.painting import text_of
 from orroom.words.explanation import Asked
-from orroom.words.flow import dry_range, next_line, wanted_line
+from orroom.words.flow import next_line, out_range, wanted_line
 from orroom.words.worked_out import worked_out
 
 DIVIDES = {"divided_into": ("1+2",)}
@@ -59,8 +59,8 @@ def both_pages(record: Record) -> str:
 def test_the_table_has_a_row_for_each_size_and_the_picture_a_bar(tmp_path: Path):
     code, text = asked(tmp_path, day_under_way(**DIVIDES))
     assert code == 0
-    assert "wanted: ones, dry now; 16 threes into 1+2 would do" in text
-    assert "| ones   | dry " in text
+    assert "ones run out now; dividing 16 threes into 1+2 would help" in text
+    assert "| ones   | run out at " in text
     assert "16 threes divided: ones last; 60 threes can be spared" in text
     assert "       ones |............|" in text
     assert "     threes |============|" in text
@@ -127,15 +127,16 @@ def test_the_page_and_the_picture_have_a_line_for_each_size(tmp_path: Path):
 @pytest.mark.parametrize(
     ("width", "said"),
     [
-        (80, " wanted: ones, dry now; 16 threes into 1+2 would do"),
-        (40, " wanted: ones, dry now"),
-        (20, " wanted: ones"),
+        (80, " ones run out now; dividing 16 threes into 1+2 would help"),
+        (40, " ones run out now"),
+        (17, " ones run out now"),
+        (13, " ones run out"),
     ],
 )
-def test_the_cutting_screen_says_what_runs_dry_in_one_line(width: int, said: str):
+def test_the_cutting_screen_says_what_runs_out_in_one_line(width: int, said: str):
     record = day_under_way(**DIVIDES)
     assert said in painted(record, now(record), "cutting", width)
-    assert not any("wanted:" in each for each in painted(record, None, "cutting", width))
+    assert not any("run out" in each for each in painted(record, None, "cutting", width))
 
 
 def test_minutes_count_down_until_it_is_worked_out_again():
@@ -146,9 +147,9 @@ def test_minutes_count_down_until_it_is_worked_out_again():
     assert first.middle_ms is not None
     left = round((first.middle_ms - known.at_ms) / MINUTE_MS)
     assert left > 2
-    assert wanted_line(known, known.at_ms)[0] == f"wanted: ones, dry in {left} min"
-    assert wanted_line(known, known.at_ms + 2 * MINUTE_MS)[0] == f"wanted: ones, dry in {left - 2} min"
-    assert wanted_line(known, known.at_ms + 60 * MINUTE_MS)[0] == "wanted: ones, dry now"
+    assert wanted_line(known, known.at_ms)[0] == f"ones run out in {left} min"
+    assert wanted_line(known, known.at_ms + 2 * MINUTE_MS)[0] == f"ones run out in {left - 2} min"
+    assert wanted_line(known, known.at_ms + 60 * MINUTE_MS)[0] == "ones run out now"
 
 
 def test_the_overview_has_two_lines_where_there_is_room():
@@ -158,7 +159,7 @@ def test_the_overview_has_two_lines_where_there_is_room():
     assert "harvest B: start by " in rows
     record = day_under_way(**DIVIDES)
     rows = both_pages(record)
-    assert "wanted: ones, dry now; 16 threes into 1+2 would do" in rows
+    assert "ones run out now; dividing 16 threes into 1+2 would help" in rows
     small = painted(record, now(record), "overview", 40, 12)
     assert len(small) == 12
 
@@ -169,25 +170,25 @@ def test_the_size_that_runs_dry_second_is_named_after_the_first():
         SizeFlow(size, 10, 10, 50, 30, Dry(at, at + minutes * MINUTE_MS, None))
         for size, minutes in (("1", 25), ("2", 6), ("3", 31))
     )
-    assert next_line(Flow(at, sizes=sizes), at, Times()) == ("then ones, dry in 25 min",)
+    assert next_line(Flow(at, sizes=sizes), at, Times()) == ("then ones run out in 25 min",)
     assert next_line(Flow(at, sizes=sizes[1:]), at, Times()) == ()
 
 
 @pytest.mark.parametrize(
     ("middle", "high", "said"),
     [
-        (20, 30, "dry 07:50 (07:40 to 08:00)"),
-        (20, None, "dry 07:50 (07:40 to later)"),
-        (None, None, "lasts, or dry from 07:40"),
+        (20, 30, "run out at 07:50 (07:40 to 08:00)"),
+        (20, None, "run out at 07:50 (07:40 to later)"),
+        (None, None, "may run out from 07:40 on"),
     ],
 )
-def test_a_size_that_may_last_still_says_when_it_will_probably_run_dry(
+def test_a_size_that_may_last_still_says_when_it_will_probably_run_out(
     middle: int | None, high: int | None, said: str
 ):
     """Opened at 07:30; dry in 10 minutes at the soonest."""
     ends = [None if each is None else MORNING_MS + each * MINUTE_MS for each in (middle, high)]
     size = SizeFlow("2", 9, 0, 30, 0, Dry(MORNING_MS + 10 * MINUTE_MS, *ends))
-    assert dry_range(size, Times(0)) == said
+    assert out_range(size, Times(0)) == said
 
 
 def test_lines_that_have_no_room_make_no_page_more():
@@ -209,10 +210,11 @@ def test_the_explanation_has_the_numbers_of_each_size(role: str):
     record = day_under_way(**DIVIDES)
     asked_for = Asked(record.state, record.now_ms, "AB", "A", "LINE", now(record))
     found = {each.name: each for each in worked_out(role, asked_for)}  # type: ignore[arg-type]
-    assert found["wanted"].value.startswith("ones, dry now; 16 threes into 1+2 would do")
-    assert "ones: 0 wait, 50 owed, 58 cut an hour, dry " in found["wanted"].numbers
+    assert found["supply"].value.startswith("ones run out now; dividing 16 threes into 1+2 would help")
+    assert "ones: 0 wait, 50 owed, 58 cut an hour, run out at " in found["supply"].numbers
+    assert "dry" not in f"{found['supply']}"  # which is what grafts are that die
     early = replace(asked_for, foretold=now(day_under_way(minutes=8)))
-    assert "wanted" not in {each.name for each in worked_out(role, early)}  # type: ignore[arg-type]
+    assert "supply" not in {each.name for each in worked_out(role, early)}  # type: ignore[arg-type]
 
 
 def test_a_signed_off_case_has_no_flow(tmp_path: Path):

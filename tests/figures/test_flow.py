@@ -1,4 +1,4 @@
-"""When sizes run dry, by hand and by brute force; what dividing would bring; when a harvest should start."""
+"""When sizes run out, by hand and by brute force; what dividing would bring; when a harvest should start."""
 
 from __future__ import annotations
 
@@ -141,7 +141,7 @@ def test_harvests_are_cut_one_after_the_other():
 @settings(max_examples=40)
 @given(st.lists(st.integers(6, 40), min_size=2, max_size=3), st.integers(60, 240), st.data())
 def test_a_day_of_one_placer_agrees_with_small_steps(waiting: list[int], placing: int, data: st.DataObject):
-    """Nothing is cut. Two seconds at a time, by loops: the same sizes run dry, within 2.5 minutes."""
+    """Nothing is cut. Two seconds at a time, by loops: the same sizes run out, within 2.5 minutes."""
     sizes = range(len(waiting))
     zone = st.lists(st.integers(0, 60), min_size=len(waiting), max_size=len(waiting))
     owed = data.draw(st.lists(zone, min_size=1, max_size=3))
@@ -397,7 +397,7 @@ def of_size(found: Flow, size: str) -> SizeFlow:
 
 
 def test_the_zone_of_a_lane_comes_before_those_in_placing_order():
-    """Ones run dry in the hairline; once the only lane is in the mid-scalp they last, and threes run out."""
+    """Ones run out in the hairline; once the only lane is in the mid-scalp they last, and threes run out."""
     record = day_under_way(minutes=30)
     first = of_size(flow_of(record), "1").dry
     assert first is not None
@@ -408,7 +408,7 @@ def test_the_zone_of_a_lane_comes_before_those_in_placing_order():
 
 
 def test_while_the_placers_rest_nothing_runs_dry():
-    """Half an hour's break: more waits after it, so the first size runs dry no sooner than its end."""
+    """Half an hour's break: more waits after it, so the first size runs out no sooner than its end."""
     record = day_under_way(minutes=30)
     before = of_size(flow_of(record), "1").dry
     assert before is not None

@@ -244,9 +244,9 @@ def test_what_is_wanted_next_agrees_with_the_zone_suggested_at_placing(record: R
 @pytest.mark.parametrize(
     ("size", "said"),
     [
-        ((80, 24), " wanted next: 10 more ones for hairline (40 owed)"),
-        ((40, 12), " wanted next: 10 more ones for hairline"),
-        ((30, 10), " wanted next: ones"),
+        ((80, 24), " cut next: 10 more ones for hairline (40 owed, 30 wait)"),
+        ((40, 12), " cut next: 10 more ones for hairline"),
+        ((30, 10), " cut next: ones"),
     ],
 )
 def test_the_cutting_screen_says_what_is_wanted_next(size: tuple[int, int], said: str):

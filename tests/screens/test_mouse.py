@@ -37,9 +37,9 @@ def sgr(cell: Cell, end: str, button: int = LEFT) -> str:
 
 
 def where(seat: Seat, words: str) -> Cell:
-    """The lowest place to click where words are; what is wanted next names sizes, and is none."""
+    """The lowest place to click where words are; what to cut next names sizes, and is none."""
     for row, line in reversed(list(enumerate(seat.text.split("\n")))):
-        if words in line and "wanted next" not in line:
+        if words in line and "cut next" not in line:
             return line.index(words) + 1, row
     raise AssertionError(f"{words!r} is not on the screen:\n{seat.text}")
 

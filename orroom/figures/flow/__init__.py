@@ -1,1 +1,1 @@
-"""Which size runs dry when, what dividing would bring, when the next harvest should start."""
+"""Which size runs out when, what dividing would bring, when the next harvest should start."""

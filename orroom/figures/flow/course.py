@@ -1,6 +1,6 @@
 """How grafts come into the dishes and leave them from now on, as a flow. Pure numbers, many days at once.
 
-Between two events every rate stays as it is; an event is a size that runs dry, a zone that has all of a size,
+Between two events every rate stays as it is; an event is a size that runs out, a zone that has all of a size,
 a harvest that begins or ends. Each simulated day goes from one of its events to the next. Times are minutes.
 
 The placers are in the first zones in placing order, one in each. A zone gets its sizes in proportion to what

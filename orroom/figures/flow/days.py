@@ -23,7 +23,7 @@ from orroom.figures.replan.dividing import Way
 if TYPE_CHECKING:
     from orroom.figures.flow.course import Numbers
 
-#: A size of which zones are owed so few grafts or fewer is at its end, and does not run dry.
+#: A size of which zones are owed so few grafts or fewer is at its end, and does not run out.
 #: Common practice, no source.
 LEAST_OWED: Final = 5
 #: How many days are simulated after the first one, on which all is as expected.
@@ -35,7 +35,7 @@ SCATTER_MINUTES: Final = 15
 TASTE: Final = 1.5
 #: How far the pace of the next half hour is from that of the whole rest: the deviation of a logarithm.
 FOR_NOW: Final = 0.2
-#: A low quantile of how many grafts are handed over at once is the batch below which a size has run dry.
+#: A low quantile of how many grafts are handed over at once is the batch below which a size has run out.
 FEW: Final = 0.25
 
 

@@ -7,16 +7,16 @@ from msgspec import Struct
 from orroom.figures.replan.dividing import Way
 
 MINUTE_MS: Final = 60_000
-#: How far ahead is looked, and how soon a size must run dry for a line on a screen to say so, in minutes.
+#: How far ahead is looked, and how soon a size must run out for a line on a screen to say so, in minutes.
 #: Common practice, no source.
 HORIZON: Final = 180
 SOON: Final = 30
-#: Dividing is suggested if it keeps a size from running dry for so many minutes. Common practice, no source.
+#: Dividing is suggested if it keeps a size from running out for so many minutes. Common practice, no source.
 LASTING: Final = 30
 
 
 class Dry(Struct, frozen=True):
-    """When a size runs dry (UTC ms): as likely as not, and 8 times in 10; ``None`` past ``HORIZON``."""
+    """When a size runs out (UTC ms): as likely as not, and 8 times in 10; ``None`` past ``HORIZON``."""
 
     low_ms: int
     middle_ms: int | None
@@ -24,7 +24,7 @@ class Dry(Struct, frozen=True):
 
 
 class SizeFlow(Struct, frozen=True):
-    """One size: what waits, is to come and is owed; how many an hour are cut now; when it runs dry.
+    """One size: what waits, is to come and is owed; how many an hour are cut now; when it runs out.
 
     ``dry`` is ``None`` if it does so on fewer than one day in ten.
     """
@@ -38,7 +38,7 @@ class SizeFlow(Struct, frozen=True):
 
 
 class Divide(Struct, frozen=True):
-    """How many larger grafts would do, for which size, and when that then runs dry (UTC ms), if it does.
+    """How many larger grafts would do, for which size, and when that then runs out (UTC ms), if it does.
 
     ``spare`` is how many of the larger size no zone will need.
     """
@@ -76,7 +76,7 @@ class Flow(Struct, frozen=True):
     path: tuple[tuple[int, tuple[float, ...]], ...] = ()
 
     def wanted(self, within: float = HORIZON) -> tuple[SizeFlow, ...]:
-        """The sizes that probably run dry within some minutes, the first of them first."""
+        """The sizes that probably run out within some minutes, the first of them first."""
         until = self.at_ms + within * MINUTE_MS
         dry = [
             (each.dry.middle_ms, each)

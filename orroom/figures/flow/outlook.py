@@ -1,4 +1,4 @@
-"""Which size runs dry when, what dividing would bring, when a harvest that has not begun should start.
+"""Which size runs out when, what dividing would bring, when a harvest that has not begun should start.
 
 All of it is worked out from the record and the forecast of the finish; nothing is said before both works have
 a pace.
@@ -105,7 +105,7 @@ def _sizes(day: Day, found: Course) -> tuple[SizeFlow, ...]:
 
 
 def _dry(at: Numbers, now_ms: int) -> Dry | None:
-    """The range and the middle of when a size runs dry, on the first day as expected."""
+    """The range and the middle of when a size runs out, on the first day as expected."""
     middle, in_order = float(at[0]), np.sort(at)
     low = min(middle, float(in_order[floor(OUTSIDE * len(at))]))
     high = max(middle, float(in_order[-1 - floor(OUTSIDE * len(at))]))
@@ -119,10 +119,10 @@ def _at(minutes: float, now_ms: int) -> int | None:
 
 
 def _divide(day: Day, ways: Sequence[Way], sizes: Sequence[SizeFlow], found: Course) -> Divide | None:
-    """The cheapest division that would do for the size that runs dry first, if it does soon.
+    """The cheapest division that would do for the size that runs out first, if it does soon.
 
     Only grafts are divided that wait and that no zone will need. It does if the size lasts for ``LASTING``
-    minutes then and no other size runs dry in them that would not have.
+    minutes then and no other size runs out in them that would not have.
     """
     dry = dict(zip(day.sizes, found.dry_at[0].tolist(), strict=True))
     wanted = min(dry, key=lambda size: dry[size])

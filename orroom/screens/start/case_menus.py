@@ -168,7 +168,7 @@ def _more_menu(found: FoundCase, everything: Found) -> Menu:
         Offered("hand-over: what the person who comes has to know", Chosen("hand over", path)),
         Offered("grafts left, and what became of them", Chosen("fates", path)),
         Offered("re-plan: a proposal for the rest", Chosen("re-plan", path)),
-        Offered("flow: which size runs dry when", Chosen("flow", path), "f"),
+        Offered("flow: which size runs out when", Chosen("flow", path), "f"),
         Offered("verify against the seal on a printed summary", partial(verify_seal, path)),
         Offered("export all entries: JSON lines", Chosen("export", path, typed=".jsonl")),
         Offered("export all entries: Parquet table", Chosen("export", path, typed=".parquet")),

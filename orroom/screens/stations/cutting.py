@@ -15,7 +15,7 @@ from orroom.screens.stations.station import StationScreen
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.terminal.painting import Line
 
-#: What runs dry is worked out at most this often: taps go before it.
+#: What runs out is worked out at most this often: taps go before it.
 FORETELL_SECONDS = 15.0
 
 

@@ -124,7 +124,7 @@ def _harvest_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[s
 
 
 def _wanted(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
-    """Which size runs dry first, or else which to cut next; nothing while enough of every size waits."""
+    """Which size runs out first, or else which to cut next; nothing while enough of every size waits."""
     width = glance.width
     if glance.foretold is not None and (said := wanted_line(glance.foretold.flow, now_ms)):
         return [line(Span(first_that_fits([f" {each}" for each in said], width), "dim"))]
@@ -133,9 +133,9 @@ def _wanted(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     zone, size = state.plan.zone_by_key[found.zone].label, NAMES[found.size][1]
     lack = f"{grafts(found.lack)} more {NAMES[found.size][found.lack != 1]} for {zone}"
     texts = [
-        f" wanted next: {lack} ({grafts(found.owed)} owed)",
-        f" wanted next: {lack}",
-        f" wanted next: {size}",
+        f" cut next: {lack} ({grafts(found.owed)} owed, {grafts(found.owed - found.lack)} wait)",
+        f" cut next: {lack}",
+        f" cut next: {size}",
     ]
     return [line(Span(first_that_fits(texts, width), "dim"))]
 

@@ -38,7 +38,7 @@ def rest_lines(state: CaseState, now_ms: int, glance: Glance, width: int) -> lis
 
 
 def flow_lines(state: CaseState, now_ms: int, glance: Glance, width: int) -> list[Line]:
-    """Which size runs dry first, and what is next."""
+    """Which size runs out first, and what is next."""
     from orroom.words.flow import next_line, wanted_line  # not needed for a station's first paint
 
     if glance.foretold is None:
