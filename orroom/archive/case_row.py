@@ -1,14 +1,21 @@
 """What an archive keeps of a whole case: one row of figures, and nothing that names anybody."""
 
+from collections.abc import Sequence
 from typing import Final
 
 from orroom.archive.wrong_finish import LOOKED_AT, wrong_finish
-from orroom.case.closing import NO_COUNT
+from orroom.case.closing import NO_COUNT, open_at_sign_off
 from orroom.case.habits import SHARES
 from orroom.case.state import CaseState
 from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS
+from orroom.figures.drying import drying
+from orroom.figures.holding import harvest_ages
+from orroom.figures.pace.work import end_of_work_ms, start_of_work_ms
+from orroom.figures.punctuality import CarePunctuality, punctuality
+from orroom.figures.quality import TRANSECTED, counted
 from orroom.figures.wording import moment
-from orroom.summary.summary import Summary
+from orroom.summary import final_count, grafts, losses, out_of_body
+from orroom.summary.pace import pace
 
 #: By work, the columns of what the forecasts of its finish had wrong.
 WRONG_FINISH: Final = {
@@ -91,19 +98,25 @@ CAME_LATER: Final = (
 _WORKS: Final = {"cutting": "cutting", "making sites": "sites", "placing": "placing"}
 
 
-def case_row(told: Summary, case_id: str, seal_mark: str, *, keep_dates: bool) -> dict[str, object]:
-    """The row of a case."""
-    opened = moment(told.opened, told.utc_offset_minutes)
-    whole = told.in_all
-    of_grafts = [each for each in told.care if each.kind != "reminder"]
-    cutting = next((each for each in told.quality if each.measure == "transected in cutting"), None)
+def case_row(state: CaseState, case_id: str, seal_mark: str, *, keep_dates: bool) -> dict[str, object]:
+    """The row of a case, of the same figures as its summary, without those that no column has."""
+    opened = moment(state.log[0].stamp.at_ms, state.tally.utc_offset_minutes)
+    accounts = grafts.harvest_accounts(state)
+    sizes = grafts.by_size(state, accounts)
+    whole = grafts.in_all(state, sizes)
+    rounds = list(zip(state.plan.care, punctuality(state), strict=True))
+    of_grafts = [each for round_, each in rounds if round_.kind != "reminder"]
+    cut_through, of = counted(state, TRANSECTED)
+    final = final_count.final_count(state)
+    works = pace(state)
+    start = start_of_work_ms(state)
     return {
         **dict.fromkeys(COLUMNS),
         "case_id": case_id,
         "seal_mark": seal_mark,
         "month": f"{opened:%Y-%m}-01",
         "day": f"{opened:%Y-%m-%d}" if keep_dates else None,
-        "entries": told.entries,
+        "entries": len(state.log),
         "cut": whole.cut_in_all,
         "usable": whole.dish + whole.with_placers + whole.placed + whole.left_at_end,
         "placed": whole.placed,
@@ -111,14 +124,14 @@ def case_row(told: Summary, case_id: str, seal_mark: str, *, keep_dates: bool) -
         "missing": whole.not_found,
         "hairs_placed": whole.hairs_placed,
         "hairs_per_graft_placed": whole.hairs_per_graft_placed,
-        **{f"cut_{each.size.lower()}": each.cut_in_all for each in told.sizes},
-        **{f"placed_{each.size.lower()}": each.placed for each in told.sizes},
-        **{f"{_WORKS[each.work]}_done": each.done for each in told.pace},
-        **{f"{_WORKS[each.work]}_person_hours": each.person_hours for each in told.pace},
-        **_out_of_body(told),
-        "transected": cutting and cutting.count,
-        "transected_of": cutting and cutting.of,
-        "final_count_differences": told.final_count and told.final_count.differences,
+        **{f"cut_{each.size.lower()}": each.cut_in_all for each in sizes},
+        **{f"placed_{each.size.lower()}": each.placed for each in sizes},
+        **{f"{_WORKS[each.work]}_done": each.done for each in works},
+        **{f"{_WORKS[each.work]}_person_hours": each.person_hours for each in works},
+        **_out_of_body(state),
+        "transected": cut_through if of else None,
+        "transected_of": of or None,
+        "final_count_differences": final and final.differences,
         **{
             f"care_{what}": sum(getattr(each, what) for each in of_grafts)
             for what in ("due", "given", "on_time", "missed")
@@ -126,13 +139,13 @@ def case_row(told: Summary, case_id: str, seal_mark: str, *, keep_dates: bool) -
         },
         "row_version": VERSION,
         "planned": whole.planned,
-        "work_min": None if told.start_of_work is None else _minutes(told.end_of_work - told.start_of_work),
-        **_temperature(told),
-        **_with_placers(told),
+        "work_min": None if start is None else _minutes(end_of_work_ms(state) - start),
+        **_temperature([each for round_, each in rounds if round_.kind == "temperature"]),
+        **_with_placers(state),
         "discarded_of": whole.kept_before + whole.cut_in_all + whole.divided_in,
         **{f"discarded_{reason}": 0 for reason in DISCARD_REASONS},
-        **{f"discarded_{each.reason}": each.grafts for each in told.discards},
-        **_final_count(told),
+        **{f"discarded_{each.reason}": each.grafts for each in losses.discards(state)},
+        **_final_count(state, any_grafts=bool(accounts)),
     }
 
 
@@ -145,44 +158,46 @@ def looked_back(state: CaseState) -> dict[str, object]:
     return columns
 
 
-def _temperature(told: Summary) -> dict[str, object]:
+def _temperature(read: Sequence[CarePunctuality]) -> dict[str, object]:
     """Readings of all rounds that take one, and how many were outside the band of theirs."""
-    read = [each for each in told.care if each.kind == "temperature"]
     if not read:
         return {}
     return {
-        "temperature_readings": sum(each.readings for each in read),
+        "temperature_readings": sum(len(each.readings_c) for each in read),
         "temperature_out_of_band": sum(each.out_of_band for each in read),
     }
 
 
-def _with_placers(told: Summary) -> dict[str, object]:
-    if told.drying is None:
+def _with_placers(state: CaseState) -> dict[str, object]:
+    dried = drying(state, end_of_work_ms(state))
+    if dried is None:
         return {}
     return {
-        "with_placers_grafts": told.drying.grafts,
-        "with_placers_over_low": told.drying.over_limit_low,
-        "with_placers_over_high": told.drying.over_limit_high,
+        "with_placers_grafts": dried.grafts,
+        "with_placers_over_low": dried.over_limit.low,
+        "with_placers_over_high": dried.over_limit.high,
     }
 
 
-def _final_count(told: Summary) -> dict[str, object]:
+def _final_count(state: CaseState, *, any_grafts: bool) -> dict[str, object]:
     """Whether two people's valid counts were there at the end; in how many groups they agree."""
-    both = [each for each in told.counted if each.first is not None and each.second is not None]
+    made = final_count.counted(state)
+    both = [each for each in made if each.first is not None and each.second is not None]
     return {
-        "closed_without_count": int(any(each.mismatch == NO_COUNT for each in told.still_open))
-        if told.accounts
+        "closed_without_count": int(any(each.key == NO_COUNT for each in open_at_sign_off(state)))
+        if any_grafts
         else None,
-        "count_groups": len(both) if told.final_count else None,
-        "count_groups_agree": sum(each.first == each.second for each in both) if told.final_count else None,
+        "count_groups": len(both) if made else None,
+        "count_groups_agree": sum(each.first == each.second for each in both) if made else None,
     }
 
 
-def _out_of_body(told: Summary) -> dict[str, object]:
+def _out_of_body(state: CaseState) -> dict[str, object]:
     """Of all harvests together, the summary's last; nothing where some time out is not known."""
-    if not told.out_of_body or any(harvest.out_unknown for harvest in told.harvests):
+    times = out_of_body.out_of_body(state)
+    if not times or any(age.why_unknown for age in harvest_ages(state, end_of_work_ms(state))):
         return {}
-    out = told.out_of_body[-1]
+    out = times[-1]
     return {
         "out_grafts": out.placed_low + out.waiting_low,
         "out_median_low_min": _minutes(out.median_low_ms),

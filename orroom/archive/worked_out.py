@@ -9,7 +9,7 @@ from orroom.archive import anonymous, case_row
 from orroom.archive.pseudonyms import mark
 from orroom.record.chain import Seal
 from orroom.record.closed_case import closed_case
-from orroom.summary.summary import summarise
+from orroom.summary.summary import refuse_times_in_no_calendar
 
 #: The word that a seal is marked with, since the first archive.
 SEAL: Final = "head"
@@ -32,7 +32,8 @@ class WorkedOut(Struct):
 def worked_out(case: Path, seal: Seal, marks: Marks, key: bytes, *, keep_dates: bool) -> WorkedOut:
     """What is kept of a case. Raises ``OrroomError`` or its kinds for one that is not closed and intact."""
     state = closed_case(case, seal)
-    row = case_row.case_row(summarise(state), *marks, keep_dates=keep_dates)
+    refuse_times_in_no_calendar(state)
+    row = case_row.case_row(state, *marks, keep_dates=keep_dates)
     row |= case_row.looked_back(state)
     if state.plan.sessions:
         row["goes_on_mark"] = mark(key, SEAL, state.plan.sessions[-1].seal)

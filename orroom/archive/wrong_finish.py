@@ -55,7 +55,7 @@ def wrong_finish(state: CaseState) -> dict[Work, LookedBack]:
             now_ms, last_ms = entry.stamp.at_ms, wholes[work].marks[-1].at_ms
             took_ms = sum(max(0, min(end, last_ms) - max(start, now_ms)) for start, end in spans[work])
             then = fold(state.log[then.seq : entry.seq], then)
-            finish = finish_of(then, work, yields(then, 80), now_ms)
+            finish = finish_of(then, work, yields(then, 80, by_size=False), now_ms)
             mine.wrong.append(_wrong(finish, now_ms, took_ms))
             if finish is not None:
                 mine.forecasts += 1

@@ -322,7 +322,8 @@ def while_same(*parts: str) -> Callable[[Callable[[Tally], Found]], Callable[[Ta
 
 @once
 def _standing(state: CaseState) -> Sequence[Entry]:
-    return tuple(each for each in state.log if state.stands(each))
+    corrected = state.corrected_by
+    return tuple([each for each in state.log if each.seq not in corrected] if corrected else state.log)
 
 
 def changed(mapping: Mapping[Any, int], by: Mapping[Any, int], times: int = 1) -> dict[Any, int]:

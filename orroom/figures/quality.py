@@ -180,6 +180,19 @@ def observations(entry: e.Entry) -> Iterator[tuple[str, int, int]]:
             yield f"spot check, {subject}", faulty, looked_at
 
 
+def counted(state: CaseState, measure: str) -> tuple[int, int]:
+    """How many of how many a measure of ``observations`` is in all; 0 of 0 if nothing of it was entered."""
+    if measure in not_entered(state):
+        return 0, 0
+    found = [
+        (count, of)
+        for entry in state.standing()
+        for name, count, of in observations(entry)
+        if name == measure
+    ]
+    return sum(count for count, _ in found), sum(of for _, of in found)
+
+
 class Fault(Struct, frozen=True):
     """How many of the grafts looked at in spot checks had a fault: in all, or (``who``) of one's work."""
 

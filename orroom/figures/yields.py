@@ -115,8 +115,10 @@ def segment_lengths(state: CaseState) -> dict[str, tuple[float | None, ...]]:
     return {harvest: tuple(lengths) for harvest, lengths in found.items()}
 
 
-def yields(state: CaseState, level: Level) -> Yield:
+def yields(state: CaseState, level: Level, *, by_size: bool = True) -> Yield:
     """What the harvests of the plan will have given in the end, with t ranges at ``level``.
+
+    Without ``by_size`` only in all: most of the work is in the sizes.
 
     By the length of its segments where the plan gives the harvest a length and every finished segment has one
     (``ratio_total``), else by their number (``cluster_total``), each size by its share of all that is cut
@@ -140,6 +142,7 @@ def yields(state: CaseState, level: Level) -> Yield:
         if key.account in USABLE:
             usable[key.harvest, key.size] += count
     sizes = tuple(state.plan.size_by_key)
+    shown = sizes if by_size else ()
 
     def whole(harvest: str, chosen: Sequence[str]) -> tuple[int, ClusterTotal | None]:
         now = sum(usable[harvest, size] for size in chosen)
@@ -173,8 +176,8 @@ def yields(state: CaseState, level: Level) -> Yield:
         known = [estimate for _, estimate in each if estimate is not None]
         return now, _with_range(known, now, level) if len(known) == len(each) else None
 
-    def by_size(harvests: Sequence[str]) -> tuple[dict[str, int], dict[str, Projection | None]]:
-        told = {size: projected([size], harvests) for size in sizes}
+    def each_size(harvests: Sequence[str]) -> tuple[dict[str, int], dict[str, Projection | None]]:
+        told = {size: projected([size], harvests) for size in shown}
         return {size: now for size, (now, _) in told.items()}, {
             size: then for size, (_, then) in told.items()
         }
@@ -186,11 +189,11 @@ def yields(state: CaseState, level: Level) -> Yield:
             0 if harvest in state.plan.kept else state.plan.harvest_by_key[harvest].segments,
             len(segments.get(harvest, ())),
             *projected(sizes, [harvest]),
-            *by_size([harvest]),
+            *each_size([harvest]),
         )
         for harvest in every
     )
-    return Yield(level, *projected(sizes, every), *by_size(every), harvests)
+    return Yield(level, *projected(sizes, every), *each_size(every), harvests)
 
 
 def _with_range(estimates: Sequence[ClusterTotal], usable: int, level: Level) -> Projection:

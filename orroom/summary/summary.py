@@ -214,7 +214,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
             "The case has not been opened yet, so there is nothing to summarise.",
             "Open it with its plan first.",
         )
-    _refuse_times_in_no_calendar(state)
+    refuse_times_in_no_calendar(state)
     plan, opened = state.plan, state.log[0]
     accounts = grafts.harvest_accounts(state)
     by_size = grafts.by_size(state, accounts)
@@ -303,7 +303,8 @@ def with_paper(summary: Summary, rows: Sequence[PaperRow]) -> Summary:
     return summary.model_copy(update={"paper_count": on_paper, "cautions": cautions})
 
 
-def _refuse_times_in_no_calendar(state: CaseState) -> None:
+def refuse_times_in_no_calendar(state: CaseState) -> None:
+    """Raise ``OrroomError`` for an entry with a time that no calendar has."""
     for entry in state.log:
         for at_ms in (entry.stamp.at_ms, *held(entry.event, Trait.TIME)):
             if not EARLIEST_MS <= at_ms <= FARTHEST_MS:

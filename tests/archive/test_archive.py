@@ -258,8 +258,8 @@ def test_the_sums_of_an_archive_are_those_of_the_summaries(archive: Path, days: 
 
 
 def test_a_row_is_what_the_summary_tells(days: list[Path]):
-    _, told = told_of(days[3])
-    row = case_row.case_row(told, "id", "mark", keep_dates=True)
+    state, told = told_of(days[3])
+    row = case_row.case_row(state, "id", "mark", keep_dates=True)
     assert tuple(row) == tuple(case_row.COLUMNS)
     out, pace = told.out_of_body[-1], {each.work: each for each in told.pace}
     assert row["month"] == "2026-02-01"
@@ -1007,9 +1007,9 @@ def test_ranges_of_a_pooled_pace_are_those_of_a_ratio_model_and_hold_it():
 
 def test_time_out_of_the_body_is_that_of_all_harvests():
     events = Path(__file__).parents[2] / "sample_cases" / "two-lots" / "events.jsonl"
-    told = summarise(fold(read_events(events)))
-    *harvests, whole = told.out_of_body
-    row = case_row.case_row(told, "id", "mark", keep_dates=False)
+    state = fold(read_events(events))
+    *harvests, whole = summarise(state).out_of_body
+    row = case_row.case_row(state, "id", "mark", keep_dates=False)
     assert len(harvests) == 2
     assert row["out_grafts"] == 400 + 12  # placed, and waiting: 12 in dishes, one group of them 1 short
     assert row["out_median_high_min"] == whole.median_high_ms / 60_000

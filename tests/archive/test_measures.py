@@ -41,7 +41,6 @@ from orroom.errors import OrroomError
 from orroom.figures.pace.finish import Finish
 from orroom.formats.chart import Chart, Level, Line, Marks, Range
 from orroom.record.case_file import CaseFile
-from orroom.summary.summary import summarise
 
 
 def orroom(*words: object) -> Result:
@@ -49,7 +48,7 @@ def orroom(*words: object) -> Result:
 
 
 def row_of(record: Record) -> dict[str, object]:
-    return case_row.case_row(summarise(record.state), "id", "mark", keep_dates=False)
+    return case_row.case_row(record.state, "id", "mark", keep_dates=False)
 
 
 def bad_day(*, counted: bool) -> Record:

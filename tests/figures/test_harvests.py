@@ -12,6 +12,7 @@ from tables import figures_in
 from orroom.archive.case_row import case_row
 from orroom.case import commands as c
 from orroom.case.harvests import out_since_ms
+from orroom.case.state import CaseState
 from orroom.figures.curves import waiting_curve
 from orroom.figures.holding import harvest_ages, times_out_at_placing
 from orroom.figures.out_of_body import out_of_body
@@ -23,7 +24,7 @@ from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.terminal.painting import text_of
-from orroom.summary.summary import Summary, summarise
+from orroom.summary.summary import summarise
 from orroom.words.status import present, status_at
 
 EARLY = "harvest A: 13 cut before it began; time out of the body unknown"
@@ -83,7 +84,8 @@ def test_the_status_says_why_the_time_out_is_unknown():
 
 
 def test_a_harvest_after_its_grafts_is_unknown_with_its_reason_in_every_format():
-    told = summarise(entered_late().state)
+    state = entered_late().state
+    told = summarise(state)
     page = " ".join(to_markdown(told).split())
     assert EARLY in page
     assert "strip: time out of the body not known, starts after its grafts." in page
@@ -101,11 +103,11 @@ def test_a_harvest_after_its_grafts_is_unknown_with_its_reason_in_every_format()
     ]
     assert components == [{"harvest": "A", "not known because": "starts after its grafts"}]
     assert list(chart(told)) == []
-    assert _archived(told) == dict.fromkeys(_archived(told))
+    assert _archived(state) == dict.fromkeys(_archived(state))
 
 
-def _archived(told: Summary) -> dict[str, object]:
-    row = case_row(told, "x", "y", keep_dates=False)
+def _archived(state: CaseState) -> dict[str, object]:
+    row = case_row(state, "x", "y", keep_dates=False)
     return {name: value for name, value in row.items() if name.startswith("out_")}
 
 
@@ -116,7 +118,7 @@ def test_all_harvests_are_unknown_in_the_archive_while_one_of_them_is():
     record.enter(c.CutGrafts(harvest="B", size="3", count=5))
     record.enter(c.PlaceGrafts(zone="MID", size="3", count=5))
     told = summarise(record.state)
-    assert _archived(told) == dict.fromkeys(_archived(told))
+    assert _archived(record.state) == dict.fromkeys(_archived(record.state))
     assert [each.harvest for each in told.out_of_body] == ["B"]
 
 

@@ -163,7 +163,8 @@ def test_a_pace_now_is_that_of_whole_batches():
 
 def test_every_format_says_that_sites_were_entered_in_one_go():
     """The day of two harvests: 400 sites in three entries a minute apart."""
-    told = summarise(fold(two_lots()))
+    state = fold(two_lots())
+    told = summarise(state)
     page = to_markdown(told)
     assert "8,000" not in page
     assert "No pace of making sites: entered in one go, or less than 10 minutes\nof work." in page
@@ -177,7 +178,7 @@ def test_every_format_says_that_sites_were_entered_in_one_go():
         if each["resource"].get("code", {}).get("text") == "pace of making sites"
     ]
     assert found == [{"done", "still to do", "pace not known because"}]
-    assert case_row(told, "x", "y", keep_dates=False)["sites_person_hours"] is None
+    assert case_row(state, "x", "y", keep_dates=False)["sites_person_hours"] is None
 
 
 def test_who_makes_something_is_back_from_a_break_whose_end_nobody_entered():

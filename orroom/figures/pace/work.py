@@ -5,7 +5,9 @@ record: from whose entries come, from breaks, hand-overs and stations, and from 
 """
 
 from bisect import bisect_right
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from functools import cached_property, lru_cache
 from math import inf
 from operator import attrgetter
 from statistics import median
@@ -32,6 +34,7 @@ _STATIONS: Final[dict[Work, str]] = {"cutting": "cutting-", "sites": "placing-",
 _MAKING: Final[dict[Work, tuple[type[e.Event], ...]]] = {
     work: tuple(kind for kind in get_args(e.AnyEvent) if kind.does.output_of == work) for work in WORKS
 }
+_MAKES: Final = frozenset(kind for kinds in _MAKING.values() for kind in kinds)
 #: Those by which somebody comes or goes, whatever else they do.
 _COMING_AND_GOING: Final = (e.BreakStarted, e.BreakEnded, e.HandedOver, e.StationLeft, e.StationJoined)
 
@@ -61,7 +64,7 @@ class Absence(NamedTuple):
     end_ms: int
 
 
-class WorkDone(Struct, frozen=True):
+class WorkDone(Struct, frozen=True, dict=True):
     """One work so far: its marks in order of time, the stints worked, who goes on, what is known ahead.
 
     ``there`` is the hands that go on by person (one entry without a name for a whole team), those among them
@@ -74,7 +77,7 @@ class WorkDone(Struct, frozen=True):
     there: dict[str, float]
     ahead: tuple[Absence, ...]
 
-    @property
+    @cached_property
     def done(self) -> int:
         """Grafts or sites done."""
         return sum(mark.number for mark in self.marks)
@@ -82,19 +85,19 @@ class WorkDone(Struct, frozen=True):
 
 @once
 def _by_kind(state: CaseState) -> dict[type[e.Event], list[e.Entry]]:
-    found: dict[type[e.Event], list[e.Entry]] = {}
+    found: defaultdict[type[e.Event], list[e.Entry]] = defaultdict(list)
     for entry in state.standing():
-        found.setdefault(type(entry.event), []).append(entry)
+        found[type(entry.event)].append(entry)
     return found
 
 
 @once
 def _making(state: CaseState) -> dict[str, list[e.Entry]]:
     """The standing entries that make something, by who made them."""
-    found: dict[str, list[e.Entry]] = {}
-    made = _standing(state, *(kind for kinds in _MAKING.values() for kind in kinds))
-    for entry in sorted(made, key=attrgetter("seq")):
-        found.setdefault(entry.stamp.who, []).append(entry)
+    found: defaultdict[str, list[e.Entry]] = defaultdict(list)
+    for entry in state.standing():
+        if type(entry.event) in _MAKES:
+            found[entry.stamp.who].append(entry)
     return found
 
 
@@ -183,7 +186,13 @@ def _begun_ms(state: CaseState, work: Work) -> int:
 
 def _marks(state: CaseState, work: Work) -> Iterator[Mark]:
     for entry in _standing(state, *_MAKING[work]):
-        yield Mark(entry.stamp.at_ms, e.doer(entry), sum(held(entry.event, Trait.COUNT)))
+        yield Mark(entry.stamp.at_ms, e.doer(entry), _made_by(entry.event))
+
+
+@lru_cache(maxsize=5_000)
+def _made_by(event: e.AnyEvent) -> int:
+    """How many grafts or sites an entry makes; a day has few that differ."""
+    return sum(held(event, Trait.COUNT))
 
 
 def _planned_rests(state: CaseState, work: Work, marks: Sequence[Mark]) -> list[tuple[int, int]]:
