@@ -18,6 +18,7 @@ from typing import Literal
 
 from msgspec import Struct
 
+from orroom import __version__
 from orroom.case.commands import Command, JoinStation, LeaveStation, TellClockStep, TellDifference
 from orroom.case.decide import decide
 from orroom.case.events import Entry, Stamp
@@ -78,7 +79,7 @@ class Desk:
         self._trouble: str | None = None
         try:
             self._seen = case_file.data_version()  # what others write from here on is looked for
-            self.state = recorded(case_file, JoinStation(role=role), self._first_stamp)
+            self.state = recorded(case_file, JoinStation(role=role, version=__version__), self._first_stamp)
         except sqlite3.DatabaseError as problem:
             raise error_of(case_file.path, problem) from problem
         self.station = self.state.log[-1].stamp.station

@@ -42,10 +42,11 @@ class RevisePlan(Command, frozen=True, kw_only=True):
 
 
 class JoinStation(Command, frozen=True, kw_only=True):
-    """Put a keyboard in front of a role."""
+    """Put a keyboard in front of a role, with this version of the program."""
 
     becomes = e.StationJoined
     role: terms.Role
+    version: str | None = None
 
 
 class LeaveStation(Command, frozen=True, kw_only=True):

@@ -98,11 +98,15 @@ class PlanRevised(Event, frozen=True, kw_only=True):
 
 
 class StationJoined(Event, frozen=True, kw_only=True):
-    """A keyboard was put in front of a role; the entry's station is its name from now on."""
+    """A keyboard was put in front of a role; the entry's station is its name from now on.
+
+    ``version`` is that of the program, which makes all entries of this station.
+    """
 
     kind = "station_joined"
     does = Does(after_sign_off=True, instead="opened a station; it has no count to cancel")
     role: Role
+    version: str | None = None
 
 
 class StationLeft(Event, frozen=True, kw_only=True):

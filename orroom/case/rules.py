@@ -63,6 +63,7 @@ OF_FORM: Final[tuple[Rule, ...]] = (
     counting.refuse_unknown_sign_out_item,
     counting.refuse_zone_unlike_fate,
     form.refuse_unreadable_text,
+    form.refuse_version_without_number,
 )
 #: What a tap must not be in the case as it is now; they may rely on what the rules of form have refused.
 OF_THE_MOMENT: Final[tuple[Rule, ...]] = (

@@ -135,6 +135,8 @@ CLOCK_TIME: Final = r"^([01][0-9]|2[0-3]):[0-5][0-9]$(?!\n)"
 DIVISION: Final = r"^[1-4](\+[1-4]){0,11}$(?!\n)"
 STATION: Final = r"^[a-z][a-z-]{0,19}[0-9]{0,6}$(?!\n)"
 INITIALS: Final = r"^[A-Z][A-Z0-9]{0,3}$(?!\n)"
+#: A version of the program.
+VERSION: Final = r"^[0-9]{1,6}(\.[0-9]{1,6}){1,3}([a-z]{1,4}[0-9]{0,6})?$(?!\n)"
 
 #: What the first record called a field, by its name today: stored bodies go on under the old name, so that an
 #: entry has one text and one hash, whichever version wrote it.

@@ -253,12 +253,19 @@ def seal_of(printed: str) -> Seal:
 def verified(case: Path, printed: Seal | None = None) -> str:
     """That a record is intact, its seal, its totals. Raises ``RecordNotIntactError`` if it is not."""
     from orroom.record.verify import verify as verdict_on
+    from orroom.words.versions import opened_with_words
 
     verdict = verdict_on(case, printed)
     if not verdict.intact:
         raise RecordNotIntactError(f"{case}: {verdict.sentence}", verdict.advice)
     seal = verdict.seal
-    return f"{case}: {verdict.sentence}\nSeal {seal.seq}:{seal.hash}\n{_adds_up(case, seal.seq)}"
+    said = (
+        f"{case}: {verdict.sentence}",
+        f"Seal {seal.seq}:{seal.hash}",
+        opened_with_words((*each, number) for each, number in verdict.opened_with.items()),
+        _adds_up(case, seal.seq),
+    )
+    return "\n".join(filter(None, said))
 
 
 def _adds_up(case: Path, seq: int) -> str:

@@ -65,6 +65,7 @@ ADDED_LATER = frozenset(
         "earlier",
         "sessions",
         "after_earlier",
+        "version",
     }
 )
 #: This many stored bodies are known again; of a day's thousands some hundreds differ.

@@ -2,7 +2,8 @@
 
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from contextlib import closing, suppress
 from pathlib import Path
 from typing import Final
@@ -29,6 +30,7 @@ class Verdict(Struct, frozen=True):
     """What was found: one sentence, and the first entry that is not to be trusted (``None``: intact).
 
     ``advice`` is what to make of it. ``says_so``: the record itself says what is wrong, and nothing else is.
+    ``opened_with`` says how many stations were opened with a version (``None``: not recorded), and by whom.
     """
 
     sentence: str
@@ -36,6 +38,7 @@ class Verdict(Struct, frozen=True):
     from_entry: int | None = None
     advice: str = ""
     says_so: bool = False
+    opened_with: Mapping[tuple[str | None, str], int] = {}
 
     @property
     def intact(self) -> bool:
@@ -49,12 +52,15 @@ class _Found(Struct):
     seal: Seal = EMPTY
     differences: list[tuple[int, RecordDiffered]] = field(default_factory=list)
     stations: set[str] = field(default_factory=set)  # not left yet
+    opened_with: Counter[tuple[str | None, str]] = field(default_factory=Counter)
 
     def take(self, row: Row, kept: str) -> None:
         self.seal = Seal(row.seq, kept)
         match row.kind:
             case StationJoined.kind:
                 self.stations.add(row.station)
+                with suppress(ValueError):  # one that this version cannot read
+                    self.opened_with[getattr(event_of(row.kind, row.body), "version", None), row.who] += 1
             case StationLeft.kind:
                 self.stations.discard(row.station)
             case RecordDiffered.kind:
@@ -109,7 +115,7 @@ def _verdict(path: Path, connection: sqlite3.Connection, printed: Seal | None) -
     known = anchored(path)
     return next(
         _wrong(connection, found, known, printed), None
-    ) or Verdict(_as_recorded(found, known), found.seal)  # fmt: skip
+    ) or Verdict(_as_recorded(found, known), found.seal, opened_with=found.opened_with.copy())  # fmt: skip
 
 
 def _wrong(

@@ -27,6 +27,16 @@ class PersonSummary(Part):
     discarded: BySize = Field(description="grafts discarded")
 
 
+class OpenedWith(Part):
+    """How many ``stations`` somebody opened with a version; ``None``: one that did not record its number."""
+
+    version: Annotated[str | None, Text.OURS] = Field(
+        description="version of orroom; none if it is an earlier one, which did not record it"
+    )
+    who: Person = Field(description="who opened stations with it")
+    stations: Annotated[int, "stations"] = Field(description="how many stations")
+
+
 class Break(Part):
     """A break; ``until`` is ``None`` if its end was not entered."""
 
@@ -75,3 +85,15 @@ def breaks(state: CaseState) -> tuple[Break, ...]:
                 place = away.pop(who)
                 found[place] = Break(who=who, since=found[place].since, until=at)
     return tuple(found)
+
+
+def opened_with(state: CaseState) -> tuple[OpenedWith, ...]:
+    """Which version everybody opened stations with, in their order; none where no version was recorded."""
+    stations = Counter(
+        (each.event.version, each.stamp.who) for each in state.log if isinstance(each.event, e.StationJoined)
+    )
+    if all(version is None for version, _ in stations):
+        return ()
+    return tuple(
+        OpenedWith(version=version, who=who, stations=number) for (version, who), number in stations.items()
+    )

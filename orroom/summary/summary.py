@@ -57,7 +57,7 @@ from orroom.summary.notes import Remark
 from orroom.summary.out_of_body import OutOfBodySummary, SizeTimesOut, WaitingPoint, ZoneTimesOut
 from orroom.summary.pace import PaceSummary, PersonPace, Progress, Span
 from orroom.summary.paper_count import PaperCount, PaperRow
-from orroom.summary.people import Break, PersonSummary
+from orroom.summary.people import Break, OpenedWith, PersonSummary
 from orroom.summary.quality import (
     FaultByHour,
     FaultByPerson,
@@ -168,6 +168,9 @@ class Summary(Part):
         description="limits of the plan that were broken, and what was done"
     )
     people: tuple[PersonSummary, ...] = Field(description="what each person did")
+    opened_with: tuple[OpenedWith, ...] = Field(
+        default=(), description="versions of orroom with which stations were opened"
+    )
     zone_hands: tuple[ZoneHands, ...] = Field(description="who made sites and who placed, by zone")
     discards: tuple[DiscardSummary, ...] = Field(description="grafts discarded, by reason")
     quality: tuple[QualitySummary, ...] = Field(description="shares with 95 % ranges")
@@ -272,6 +275,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         care_paused=care.care_pauses(state),
         broken_limits=limits.limits(state),
         people=people.people(state),
+        opened_with=people.opened_with(state),
         zone_hands=hands.zone_hands(state),
         discards=losses.discards(state),
         quality=quality.quality(state),

@@ -394,6 +394,17 @@ def test_refuse_unreadable_text_that_is_mostly_blank(under_way: Record):
     refuses(imported(under_way, e.NoteAdded(text="x" + 200 * " ")), "refuse_unreadable_text", "1 to 200")
 
 
+@pytest.mark.parametrize("version", ["", "AB", "1", "0.1.0\n", "0.1.0 by AB", "1.2.3.4.5", "0.1.0-x"])
+def test_refuse_version_without_number(record: Record, version: str):
+    said = imported(record, e.StationJoined(role="cutting", version=version))
+    refuses(said, "refuse_version_without_number", "numbers with points", repr(version))
+
+
+@pytest.mark.parametrize("version", [None, "0.1.0", "12.0.3rc1", "2026.12"])
+def test_a_version_of_numbers_is_one(record: Record, version: str | None):
+    assert imported(record, e.StationJoined(role="cutting", version=version)) is None
+
+
 def test_markup_and_other_scripts_are_readable(under_way: Record):
     for text in ("[/b] & <i>", "zwölf Zweier", "二十個", "x" * 200, "  at the left  "):
         entry = under_way.enter(c.AddNote(text=text))

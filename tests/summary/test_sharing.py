@@ -232,7 +232,7 @@ def test_a_text_is_what_somebody_typed_unless_its_field_says_otherwise():
     fields = [each for part in parts(Summary, set()) for each in part.model_fields.items()]
     assert {name for name, field in fields if text_of(field) is Text.OURS} == {
         *("case", "contradiction", "fate", "into", "seal", "measure", "not_intact", "out_of_body_reference"),
-        *("place", "remark_on_harvests", "role", "size", "unit", "work"),
+        *("place", "remark_on_harvests", "role", "size", "unit", "version", "work"),
     }
 
 

@@ -137,6 +137,7 @@ NOT_IN_FHIR: Final[Reasons] = {
     "kept_grafts.harvest": _KEY,
     "kept_grafts.out_since": "time out of the body, by harvest",
     "earlier_sign_offs.": _ENTRIES,
+    "opened_with.": "the bundle names the version that wrote it",
     "not_entered": "a share that is left out",
     "final_count.first_by": _NOBODY,
     "final_count.second_by": _NOBODY,

@@ -2,9 +2,9 @@
 
 import re
 
-from orroom.case.events import CaseOpened, ClockStepped, Event, Stamp
+from orroom.case.events import CaseOpened, ClockStepped, Event, Stamp, StationJoined
 from orroom.case.state import CaseState
-from orroom.case.terms import MAX_TEXT, STATION, hidden_character, is_initials
+from orroom.case.terms import MAX_TEXT, STATION, VERSION, hidden_character, is_initials
 from orroom.case.traits import Trait, held
 
 YEAR_2000_MS = 946_684_800_000
@@ -80,4 +80,11 @@ def refuse_unreadable_text(state: CaseState, event: Event, stamp: Stamp) -> str 
             return "This is empty."
         if len(text) > MAX_TEXT:
             return f"This has {len(text)}; shorten it."
+    return None
+
+
+def refuse_version_without_number(state: CaseState, event: StationJoined, stamp: Stamp) -> str | None:
+    """A version is numbers with points between them, and may end in a few letters and digits."""
+    if event.version is not None and not re.fullmatch(VERSION, event.version):
+        return f"Give it as 0.1.0 or 0.2.0rc1, not {event.version!r}."
     return None

@@ -7,6 +7,7 @@ from orroom.formats.blocks import Block, Caution, Heading, Paragraph, Strong, Wo
 from orroom.formats.sections.wording import clock, date, summary_times
 from orroom.summary.sign_off import SignOff
 from orroom.summary.summary import Summary
+from orroom.words.versions import opened_with_words
 
 
 def head(summary: Summary) -> Iterator[Block]:
@@ -59,6 +60,9 @@ def _items(summary: Summary) -> Iterator[Words]:
     yield f"Last entry {date(summary, summary.last_entry)}; {entries}."
     if summary.seal:
         yield f"Seal of the record {summary.entries}:{summary.seal}."
+    opened = opened_with_words((each.version, each.who, each.stations) for each in summary.opened_with)
+    if opened:
+        yield opened
     times = summary_times(summary)
     more_days = which_day(summary.last_entry, times)
     day_1 = f", day 1 is {day(times.work_began_ms, times.offset_minutes)}" if more_days else ""
