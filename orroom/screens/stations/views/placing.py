@@ -31,9 +31,10 @@ from orroom.screens.stations.views.lanes import (
 )
 from orroom.screens.stations.views.placing_stock import Stock, in_hands, too_many, what_waits
 from orroom.screens.stations.views.placing_tiles import Typed, large_tiles
-from orroom.screens.stations.views.placing_zone import next_line, sided, zone_detail
+from orroom.screens.stations.views.placing_zone import next_line, zone_detail
 from orroom.screens.stations.views.prompting import WALL
 from orroom.screens.stations.views.typed_number import typed_number
+from orroom.screens.stations.views.zone_names import sided, zone_names
 from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
 from orroom.screens.terminal.painting import (
     Line,
@@ -44,7 +45,6 @@ from orroom.screens.terminal.painting import (
     line,
     padded,
     rule,
-    shortened,
 )
 
 #: From these heights on there is room for the zone in detail, and for what waits by size.
@@ -57,7 +57,7 @@ BAR, WIDEST_BAR = 4, 40
 #: Rows of a zone, at most, and columns that a cell may have more than it needs.
 HIGHEST_ZONE, WIDER_CELL = 3, 6
 #: A zone keeps this many columns for its name, whatever its sizes need.
-LEAST_ZONE = 8
+LEAST_ZONE = 10
 LEAST_DENSITY = 9
 #: The least rows of the table: the names of its columns, a zone.
 LEAST_TABLE = 2
@@ -207,6 +207,7 @@ class _Columns:
             self.cell += wider
             self.density += wider * bool(self.density)
             self.bar += spare - wider * (fit + bool(self.density))
+        self.names = zone_names(state.plan, self.name - 1)
 
     def header(self, state: CaseState, key: str) -> Line:
         """The names of the columns, first the key that goes to a zone by its number, if it does now."""
@@ -251,7 +252,7 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
     here = number == glance.zone
     zone = count.zone.key
     go = f"go('{zone}', '')"
-    name = padded(shortened(sided(count.zone), columns.name - 1), columns.name)
+    name = padded(columns.names[zone], columns.name)
     parts = [
         Span((not glance.asked and ZONE_KEYS[number : number + 1]) or " ", "dim", go),
         Span(f"{mark} ", tone, go),

@@ -1,6 +1,5 @@
 """The placing screen's zone at the cursor in detail, and which zone could be placed next."""
 
-from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.figures.counts import ZoneCount, by_zone
 from orroom.figures.density import density_of
@@ -9,17 +8,11 @@ from orroom.figures.next_zone import sized
 from orroom.figures.wording import decimal, grafts, over_plan, several
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.lanes import suggested
+from orroom.screens.stations.views.zone_names import sided
 from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line, width_of
 
 #: What is said while no zone can be suggested.
 NOTHING_NEXT = "next: nothing that is owed is waiting or has a free site"
-
-
-def sided(zone: Zone) -> str:
-    """A zone's name, and left or right where the plan says so and the name does not."""
-    if zone.side not in {"left", "right"} or zone.side in zone.label.casefold():
-        return zone.label
-    return f"{zone.label}, {zone.side}"
 
 
 def zone_detail(count: ZoneCount, width: int, before: Before | None = None) -> list[Line]:

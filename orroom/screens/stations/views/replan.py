@@ -10,6 +10,7 @@ from orroom.case.state import CaseState
 from orroom.figures.replan.proposal import NoProposal, Proposal, Source
 from orroom.figures.wording import decimal, grafts
 from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
+from orroom.screens.stations.views.zone_names import sided
 from orroom.screens.terminal.layout import Block, Rank, stacked
 from orroom.screens.terminal.pages import paged
 from orroom.screens.terminal.painting import (
@@ -19,10 +20,10 @@ from orroom.screens.terminal.painting import (
     first_that_fits,
     line,
     rule,
-    shortened,
     width_of,
     wrapped_buttons,
 )
+from orroom.screens.terminal.short_names import short_names
 from orroom.words.columns import columns
 from orroom.words.replan import (
     ALL,
@@ -133,7 +134,7 @@ def _zones(proposal: Proposal, width: int) -> list[Line]:
     """A row a zone: its grafts by size if there is room, else in all, and its hairs per cm²."""
     by_size = [
         [
-            zone.zone.label,
+            sided(zone.zone),
             *(
                 _change(grafts(zone.before[each.size]), grafts(zone.after[each.size]))
                 for each in proposal.sizes
@@ -145,7 +146,7 @@ def _zones(proposal: Proposal, width: int) -> list[Line]:
     totals = [ALL, *(_change(grafts(each.planned), grafts(each.used)) for each in proposal.sizes), ""]
     in_all = [
         [
-            zone.zone.label,
+            sided(zone.zone),
             _change(grafts(zone.grafts_before), grafts(zone.grafts_after)),
             _change(*map(decimal, zone.hairs_per_cm2())),
         ]
@@ -157,10 +158,11 @@ def _zones(proposal: Proposal, width: int) -> list[Line]:
     ):
         others = max(map(len, columns(head, [["", *row[1:]] for row in [head, *rows]], 1).split("\n"))) - 4
         room = max(8, width - others)
-        text = columns(head, [[shortened(row[0], room), *row[1:]] for row in rows], words=1).split("\n")
+        names = short_names(tuple(row[0] for row in rows), room)
+        text = columns(head, [[names[row[0]], *row[1:]] for row in rows], words=1).split("\n")
         if others + min(16, max(len(row[0]) for row in rows)) <= width:
             break
-    labelled = len(text[0]) - len(text[0].lstrip()) + max(cell_len(shortened(row[0], room)) for row in rows)
+    labelled = len(text[0]) - len(text[0].lstrip()) + max(map(cell_len, names.values()))
     changed = [*(zone.before != zone.after for zone in proposal.zones), False]
     return [
         line(Span(text[0], "dim")),

@@ -3,11 +3,12 @@
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-from orroom.case.plan import Zone
+from orroom.case.plan import Plan, Zone
 from orroom.case.state import CaseState, once
 from orroom.figures.counts import ZoneCount, by_zone
 from orroom.figures.zone_rows import Spot, rows_of, with_lateral
 from orroom.screens.stations.views.placing import zone_mark
+from orroom.screens.stations.views.zone_names import zone_names
 from orroom.screens.terminal.painting import Line, Span, line, padded, shortened
 
 #: How grafts of each size are drawn, and those that are owed.
@@ -39,7 +40,7 @@ def zone_picture(state: CaseState, rows: int, width: int) -> list[Line]:
             spans: list[Span | str] = [" "]
             at = 0
             for spot, start, wide in places:
-                spans += [" " * (start - at), _part(zones[spot.zone.key], part, wide - 1), " "]
+                spans += [" " * (start - at), _part(state.plan, zones[spot.zone.key], part, wide - 1), " "]
                 at = start + wide
             lines.append(line(*spans))
         lines += [()] * apart
@@ -65,11 +66,11 @@ def _across(row: Sequence[Spot[Zone]], room: int) -> list[tuple[Spot[Zone], int,
     return found
 
 
-def _part(zone: ZoneCount, part: int, wide: int) -> Span:
+def _part(plan: Plan, zone: ZoneCount, part: int, wide: int) -> Span:
     """A row of a zone."""
     mark, tone = zone_mark(zone)
     if part == 0:
-        return Span(padded(f"{mark} {shortened(zone.zone.label, wide - 2)}", wide), tone)
+        return Span(padded(f"{mark} {zone_names(plan, wide - 2)[zone.zone.key]}", wide), tone)
     return Span(padded(placed_by_size(zone, wide), wide), tone)
 
 
