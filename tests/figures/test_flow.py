@@ -195,6 +195,7 @@ def test_grafts_are_never_below_zero_nor_lost(seed: int):
     if times[-1] > 150 and ahead.cutting[0] * 90 > ahead.supplies[0].grafts.sum():  # all is cut
         assert (gone <= owed.sum(axis=0) + 1e-6).all()
     assert 0 <= found.idle[0] <= 180 + 1e-6
+    assert course(ahead, 180, while_cut=True).idle == pytest.approx(found.idle)
 
 
 # Of a record.
@@ -302,10 +303,14 @@ def test_the_latest_start_of_a_harvest_leaves_placing_idle_on_fewer_than_one_day
 
     def idle(minutes: float) -> Any:
         day = the_day_of(record)
-        late = course(day.ahead(31, {"B": minutes}), 480).idle
+        late = course(day.ahead(31, [{"B": minutes}]), 480).idle
         return (late - course(day.ahead(31), 480).idle > 1).mean()
 
     assert idle(left) < 0.1 <= idle(left + 5)
+    day = the_day_of(record)
+    starts = [{"B": 0.0}, {"B": 60.0}]
+    each = [course(day.ahead(31, [start]), 480).idle for start in starts]
+    assert course(day.ahead(31, starts), 480).idle == pytest.approx(np.concatenate(each))
 
 
 def test_once_a_harvest_has_begun_no_start_is_suggested():

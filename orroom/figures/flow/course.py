@@ -56,24 +56,6 @@ class Ahead(Struct, frozen=True):
     all_place: float = 0.0
     least_owed: float = 0.0
 
-    def often(self, times: int) -> Ahead:
-        """One day so many times, each of its own."""
-        return Ahead(
-            waiting=self.waiting.repeat(times, axis=0),
-            owed=self.owed.repeat(times, axis=0),
-            supplies=[
-                Supply(each.begins.repeat(times), each.grafts.repeat(times, axis=0)) for each in self.supplies
-            ],
-            cutting=self.cutting.repeat(times),
-            placing=self.placing.repeat(times),
-            wishes=self.wishes.repeat(times, axis=0),
-            placers=self.placers,
-            batch=self.batch.repeat(times, axis=0),
-            meanwhile=self.meanwhile,
-            all_place=self.all_place,
-            least_owed=self.least_owed,
-        )
-
 
 class Course(Struct, frozen=True):
     """What came of each day up to its end: ``dry_at`` is when a size was first dry, ``inf`` if never.
@@ -89,56 +71,56 @@ class Course(Struct, frozen=True):
     path: list[tuple[float, tuple[float, ...]]]
 
 
-def course(ahead: Ahead, until: float) -> Course:
-    """How the days go until a time, or until nothing is owed."""
-    waiting, owed = ahead.waiting.copy(), ahead.owed.copy()
-    days, sizes = waiting.shape
+def course(ahead: Ahead, until: float, *, while_cut: bool = False) -> Course:
+    """How the days go until a time or until nothing is owed, or all is cut where ``idle`` alone is wanted."""
+    # Days are the last axis here: sums over the others then go along the memory, several times as fast.
+    waiting, owed = _days_last(ahead.waiting), _days_last(ahead.owed)
+    batch, wishes = _days_last(ahead.batch), _days_last(ahead.wishes)
+    sizes, days = waiting.shape
     begins, ends, rates = _harvests(ahead)
-    turns = np.concatenate([begins, ends, np.full((days, 1), ahead.all_place)], axis=1)
-    all_cut = ends.max(axis=1, initial=0.0)
+    turns = np.concatenate([begins, ends, np.full((1, days), ahead.all_place)])
+    all_cut = ends.max(axis=0, initial=0.0)
+    last = np.minimum(until, all_cut) if while_cut else np.full(days, until)
     at, idle = np.zeros(days), np.zeros(days)
-    dry_at = np.full((days, sizes), np.inf)
-    enough = ahead.batch + ahead.least_owed
-    path = [(0.0, tuple(waiting[0].tolist()))]
-    for _ in range(MOST_EVENTS):
-        goes_on = (at < until - NOTHING) & (owed.sum(axis=(1, 2)) > 0)
-        if not goes_on.any():
-            break
-        now = at[:, None]
-        comes = (rates * ((begins <= now + NOTHING) & (now + NOTHING < ends))[:, :, None]).sum(axis=1)
-        pace = np.where(at + NOTHING >= ahead.all_place, ahead.placing, ahead.meanwhile)
-        placed, wanted = _placed(waiting, owed, comes, pace, ahead)
-        owed_now, leaves = owed.sum(axis=1), placed.sum(axis=1)
-        counts = owed_now > enough
-        dry = (
-            counts
-            & (waiting <= ahead.batch)
-            & ((owed * wanted[:, :, None]).sum(axis=1) > 0)
-            & goes_on[:, None]
-        )
-        dry_at = np.where(dry & ~np.isfinite(dry_at) & (pace > 0)[:, None], now, dry_at)
-        net = comes - leaves
-        with np.errstate(divide="ignore", invalid="ignore"):
-            filled = np.where(placed > NOTHING, owed / placed, np.inf).min(axis=(1, 2))
-            emptied = np.where((net < -NOTHING) & (waiting > 0), waiting / -net, np.inf).min(axis=1)
-            used = np.where(pace > 0, leaves.sum(axis=1) / pace, 1.0)
-        turned = np.where(turns > now + NOTHING, turns - now, np.inf).min(axis=1)
-        step = np.minimum.reduce([filled, emptied, turned, until - at])
-        step = np.where(goes_on, np.maximum(step, 0.0), 0.0)
-        idle += step * np.maximum(0.0, 1 - used) * (at < all_cut - NOTHING)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            reaches = np.where((net < 0) & (waiting > ahead.batch), (waiting - ahead.batch) / -net, np.inf)
-            late = reaches > step[:, None] + NOTHING
-            used_up = ~late & (owed_now - leaves * reaches > enough) & (now + reaches < until)
-        dry_at = np.where(used_up, np.minimum(dry_at, now + reaches), dry_at)
-        owed -= placed * step[:, None, None]
-        waiting += net * step[:, None]
-        owed[owed < NOTHING] = 0.0
-        waiting[waiting < NOTHING] = 0.0
-        at = at + step
-        if step[0]:
-            path.append((float(at[0]), tuple(waiting[0].tolist())))
-    return Course(dry_at, idle, path)
+    dry_at = np.full((sizes, days), np.inf)
+    enough = batch + ahead.least_owed
+    path = [(0.0, tuple(waiting[:, 0].tolist()))]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for _ in range(MOST_EVENTS):
+            owed_now = owed.sum(axis=0)
+            goes_on = (at < last - NOTHING) & owed_now.any(axis=0)
+            if not goes_on.any():
+                break
+            comes = (rates * ((begins <= at + NOTHING) & (at + NOTHING < ends))[:, None]).sum(axis=0)
+            pace = np.where(at + NOTHING >= ahead.all_place, ahead.placing, ahead.meanwhile)
+            placed, asked_for = _placed(waiting, owed, comes, pace, wishes, ahead.placers)
+            leaves = placed.sum(axis=0)
+            net = comes - leaves
+            dry = asked_for & (owed_now > enough) & (waiting <= batch) & (goes_on & (pace > 0))
+            dry_at[dry] = np.minimum(dry_at, at)[dry]
+            step = np.where(placed > NOTHING, owed / placed, np.inf).min(axis=(0, 1))
+            emptied = np.where((net < -NOTHING) & (waiting > 0), waiting / -net, np.inf).min(axis=0)
+            turned = np.where(turns > at + NOTHING, turns - at, np.inf).min(axis=0)
+            step = np.minimum(np.minimum(step, emptied), np.minimum(turned, last - at))
+            step = np.where(goes_on, np.maximum(step, 0.0), 0.0)
+            used = np.where(pace > 0, leaves.sum(axis=0) / pace, 1.0)
+            idle += step * np.maximum(0.0, 1 - used) * (at < all_cut - NOTHING)
+            reaches = np.where((net < 0) & (waiting > batch), (waiting - batch) / -net, np.inf)
+            used_up = (reaches <= step + NOTHING) & (owed_now - leaves * reaches > enough)
+            used_up &= at + reaches < until
+            dry_at[used_up] = np.minimum(dry_at, at + reaches)[used_up]
+            owed -= placed * step
+            waiting += net * step
+            owed[owed < NOTHING] = 0.0
+            waiting[waiting < NOTHING] = 0.0
+            at += step
+            if step[0]:
+                path.append((float(at[0]), tuple(waiting[:, 0].tolist())))
+    return Course(dry_at.T, idle, path)
+
+
+def _days_last(numbers: Numbers) -> Numbers:
+    return np.moveaxis(numbers, 0, -1).copy()
 
 
 def _harvests(ahead: Ahead) -> tuple[Numbers, Numbers, Numbers]:
@@ -152,34 +134,35 @@ def _harvests(ahead: Ahead) -> tuple[Numbers, Numbers, Numbers]:
         start = np.maximum(free, supply.begins)
         with np.errstate(divide="ignore", invalid="ignore"):
             free = np.where(cut, start + total / ahead.cutting, free)
-            gives.append(np.where(cut[:, None], supply.grafts / total[:, None] * ahead.cutting[:, None], 0.0))
+            gives.append(np.where(cut, supply.grafts.T / total * ahead.cutting, 0.0))
         begun.append(start)
         done.append(np.where(cut, free, start))
     if not begun:
-        return np.zeros((days, 0)), np.zeros((days, 0)), np.zeros((days, 0, sizes))
-    return np.stack(begun, axis=1), np.stack(done, axis=1), np.stack(gives, axis=1)
+        return np.zeros((0, days)), np.zeros((0, days)), np.zeros((0, sizes, days))
+    return np.stack(begun), np.stack(done), np.stack(gives)
 
 
 def _placed(
-    waiting: Numbers, owed: Numbers, comes: Numbers, pace: Numbers, ahead: Ahead
+    waiting: Numbers, owed: Numbers, comes: Numbers, pace: Numbers, wishes: Numbers, placers: int
 ) -> tuple[Numbers, NDArray[np.bool_]]:
-    """Grafts a minute by day, zone and size; and the zones where the placers should be."""
-    there = waiting > 0
-    owes = owed.sum(axis=2) > 0
-    wanted = owes & (owes.cumsum(axis=1) <= ahead.placers)
-    can = owed * (there * ahead.wishes)[:, None, :]
-    in_zone = can.sum(axis=2)
+    """Grafts a minute by zone, size and day; and the sizes that zones are owed where placers should be."""
+    there, is_owed = waiting > 0, owed > 0
+    owes = is_owed.any(axis=1)
+    wanted = owes & (owes.cumsum(axis=0) <= placers)
+    can = owed * (there * wishes)
+    in_zone = can.sum(axis=1)
     active = in_zone > 0
-    active &= active.cumsum(axis=1) <= ahead.placers
-    working = active.sum(axis=1)
-    later = np.flip(np.maximum.accumulate(np.flip(active, 1), axis=1), 1)
-    reached = wanted | later | (working < ahead.placers)[:, None]
-    waits_for_it = (owed > 0) & reached[:, :, None] & ~there[:, None, :]
-    first = waits_for_it & (waits_for_it.cumsum(axis=1) == 1)
-    at_once = first * comes[:, None, :]
-    in_all = at_once.sum(axis=(1, 2))
-    at_once *= np.minimum(1.0, pace / np.maximum(in_all, NOTHING))[:, None, None]
-    rest = np.maximum(0.0, pace - in_all)
-    share = rest / np.maximum(working, 1)
-    each = np.where(active, share[:, None] / np.maximum(in_zone, 1e-300), 0.0)
-    return at_once + can * each[:, :, None], wanted
+    active &= active.cumsum(axis=0) <= placers
+    working = active.sum(axis=0)
+    later = np.maximum.accumulate(active[::-1], axis=0)[::-1]
+    reached = wanted | later | (working < placers)
+    waits_for_it = is_owed & reached[:, None] & ~there
+    at_once = comes * waits_for_it.any(axis=0)
+    in_all = at_once.sum(axis=0)
+    at_once *= np.minimum(1.0, pace / np.maximum(in_all, NOTHING))
+    share = np.maximum(0.0, pace - in_all) / np.maximum(working, 1)
+    placed = can * (active * share / np.maximum(in_zone, 1e-300))[:, None]
+    sizes, days = np.ogrid[: waiting.shape[0], : waiting.shape[1]]
+    placed[waits_for_it.argmax(axis=0), sizes, days] += at_once
+    asked_for: NDArray[np.bool_] = np.any(is_owed & wanted[:, None], axis=0)
+    return placed, asked_for

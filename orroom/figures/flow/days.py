@@ -84,31 +84,36 @@ class Day(Struct, frozen=True):
     starts: Mapping[str, float]
     batch: float = 0.0
 
-    def ahead(self, days: int = 1 + DAYS, starts: Mapping[str, float] | None = None) -> Ahead:
-        """So many days from now on. ``starts`` are those of harvests that have not begun, in minutes.
+    def ahead(self, days: int = 1 + DAYS, starts: Sequence[Mapping[str, float]] = ()) -> Ahead:
+        """So many days from now on; with several ``starts`` the same days for each of them in turn.
 
-        Without one, cutters go on with the next harvest as soon as they are done with those before it.
+        ``starts`` are those of harvests that have not begun, in minutes. Without one, cutters go on with the
+        next harvest as soon as they are done with those before it.
         """
-        starts = self.starts if starts is None else starts
+        starts = starts or (self.starts,)
+        times = len(starts)
         drawn = _drawn(days, len(self.sizes))
         placing, cutting = self.rates["placing"], self.rates.get("cutting")
         cuts_from = self._lost(cutting) if cutting else 0.0
         a_minute = _pace(cutting, drawn.cutting) if cutting else np.zeros(days)
         supplies = [
             Supply(
-                np.full(days, self._begins(each, starts, cuts_from)), self._scattered(each, a_minute, drawn)
+                np.repeat([self._begins(each, mine, cuts_from) for mine in starts], days),
+                np.tile(self._scattered(each, a_minute, drawn), (times, 1)),
             )
             for each in self.comes
         ]
+        waiting = [self.waiting[size] for size in self.sizes]
+        owed = [[float(zone[size]) for size in self.sizes] for zone in self.owed]
         return Ahead(
-            waiting=np.tile([self.waiting[size] for size in self.sizes], (days, 1)),
-            owed=np.tile([[float(zone[size]) for size in self.sizes] for zone in self.owed], (days, 1, 1)),
+            waiting=np.tile(waiting, (days * times, 1)),
+            owed=np.tile(owed, (days * times, 1, 1)),
             supplies=supplies,
-            cutting=a_minute,
-            placing=_pace(placing, drawn.placing),
-            wishes=np.exp(TASTE * drawn.tastes),
+            cutting=np.tile(a_minute, times),
+            placing=np.tile(_pace(placing, drawn.placing), times),
+            wishes=np.tile(np.exp(TASTE * drawn.tastes), (times, 1)),
             placers=self.placers,
-            batch=self.batch * drawn.batches,
+            batch=np.tile(self.batch * drawn.batches, (times, 1)),
             meanwhile=placing.meanwhile / 60,
             all_place=self._minutes_to(placing.since_ms),
             least_owed=LEAST_OWED,

@@ -6,7 +6,7 @@ a pace.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import floor, isfinite
 from typing import TYPE_CHECKING, Final
 
@@ -39,10 +39,12 @@ MOST_DIVIDED: Final = 60
 #: A range leaves this part of the days outside on each side.
 OUTSIDE: Final = 0.1
 #: On fewer than this part of the days may placing idle for longer than this (minutes) because a harvest
-#: starts late. The start is sought in steps of 5 minutes.
+#: starts late. The start is sought in steps of 5 minutes, first in
+#: so many at a time.
 IDLE_DAYS: Final = 0.1
 IDLE: Final = 1.0
 STEP: Final = 5
+COARSE: Final = 6
 #: Idle time is looked for until so long from now (minutes), and fewer days are enough.
 LONG: Final = 480
 START_DAYS: Final = 31
@@ -154,7 +156,7 @@ def _divide(day: Day, ways: Sequence[Way], sizes: Sequence[SizeFlow], found: Cou
 
 def divided(day: Day, tries: Sequence[tuple[Way, int]]) -> Ahead:
     """A day as expected for each try, with so many grafts divided at once in that way."""
-    ahead = day.ahead(1).often(len(tries))
+    ahead = day.ahead(1, [day.starts] * len(tries))
     for number, (way, grafts) in enumerate(tries):
         ahead.waiting[number, day.sizes.index(way.size)] -= grafts
         for piece in way.into:
@@ -172,21 +174,26 @@ def _start(day: Day, what_if: WhatIf) -> Start | None:
         return None
     harvest = waits[0]
 
-    def idle(minutes: float) -> Numbers:
-        starts = {**day.starts, harvest.harvest: minutes}
-        return course(day.ahead(START_DAYS, starts), LONG).idle
+    def idle(starts: Sequence[Mapping[str, float]]) -> Numbers:
+        """Minutes of idle placing by start and day."""
+        found = course(day.ahead(START_DAYS, starts), LONG, while_cut=True).idle
+        return found.reshape(len(starts), START_DAYS)
 
-    at_best = course(day.ahead(START_DAYS), LONG).idle
+    def in_time(found: Sequence[Numbers]) -> list[bool]:
+        return [float(np.mean(each - at_best > IDLE)) < IDLE_DAYS for each in found]
 
-    def in_time(minutes: float) -> bool:
-        return float(np.mean(idle(minutes) - at_best > IDLE)) < IDLE_DAYS
-
-    if in_time(HORIZON):
+    last = HORIZON // STEP
+    coarse = (*range(0, last, COARSE), last)
+    starts = [{**day.starts, harvest.harvest: float(step * STEP)} for step in range(last + 1)]
+    at_best, *found = idle([day.starts, *(starts[step] for step in coarse)])
+    *good, lasts = in_time(found)
+    if lasts:
         return None
-    low, high = 0, HORIZON // STEP  # in time at the first, if at all; too late at the second
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if in_time(middle * STEP) else (low, middle)
+    late = not good[0]
+    low = max((step for step, each in zip(coarse, good, strict=False) if each), default=0)
+    if not late:
+        fine = range(low + 1, low + COARSE)
+        good = in_time([*idle([starts[step] for step in fine])])
+        low = max((step for step, each in zip(fine, good, strict=True) if each), default=low)
     at_ms = day.now_ms + low * STEP * MINUTE_MS
-    late = low == 0 and not in_time(0)
     return Start(harvest.harvest, at_ms, round(sum(harvest.grafts.values())), late)

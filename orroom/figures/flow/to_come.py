@@ -66,13 +66,15 @@ def has_begun(state: CaseState, harvest: str) -> bool:
 
 def minutes_to_the_cutters(state: CaseState) -> float:
     """How long after its start a harvest is first cut from: the median of those so far, 0 without any."""
-    first: dict[str, int] = {}
-    for entry in state.standing():
-        if isinstance(entry.event, GraftsCut):
-            first.setdefault(entry.event.harvest, entry.stamp.at_ms)
-    waits = [
-        max(0, first[harvest] - clock.started_at_ms)
+    began = {
+        harvest: clock.started_at_ms
         for harvest, clock in state.tally.harvests.items()
-        if clock.started_at_ms is not None and harvest in first
-    ]
+        if clock.started_at_ms is not None
+    }
+    waits: list[int] = []
+    for entry in state.standing():
+        if not began:
+            break
+        if isinstance(entry.event, GraftsCut) and entry.event.harvest in began:
+            waits.append(max(0, entry.stamp.at_ms - began.pop(entry.event.harvest)))
     return median(waits) / 60_000 if waits else 0.0
