@@ -7,8 +7,10 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import fields, replace
 from functools import cache, partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -16,16 +18,20 @@ from tempfile import TemporaryDirectory
 from cases import Record, small_plan
 from eventful_day import closed_day, counted_day, eventful_day
 from painted import PAINTERS
+from start_menus import NOW_MS, UNREADABLE, a_case
 from three_days import day_1, day_2
+from whole_transcript import TRANSCRIPTS, transcript
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.case.final_count import groups_to_count, person_counts
+from orroom.case.replay import Moment, Replay
 from orroom.case.settings import Checks
 from orroom.case.terms import CAUTIONS, ROLES, Role, visible
 from orroom.cli.commands_page import commands_page
 from orroom.cli.data_page import data_page
 from orroom.cli.status import card_of
+from orroom.errors import OrroomError
 from orroom.figures.case_times import case_times
 from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.prompts import prompts
@@ -38,11 +44,19 @@ from orroom.formats.flow_page import bars, flow_blocks
 from orroom.formats.markdown import markdown
 from orroom.formats.summary_blocks import blocks_of
 from orroom.formats.summary_formats import written
+from orroom.record.cases import FoundCase, FoundPlan
 from orroom.screens.plan_form.form import PAGE_NAMES, Form
 from orroom.screens.plan_form.lines import form_lines
+from orroom.screens.replay.lines import replay_lines
+from orroom.screens.replay.player import Player
+from orroom.screens.replay.strip import strip_of
 from orroom.screens.settings.lines import Look, settings_lines
 from orroom.screens.settings.pages import pages as settings_pages
 from orroom.screens.settings.sheet import Sheet
+from orroom.screens.start.case_menus import case_menu
+from orroom.screens.start.chosen import Chosen, Found
+from orroom.screens.start.lines import Menu, Text
+from orroom.screens.start.menus import home_menu
 from orroom.screens.stations import (
     checking,
     correcting,
@@ -315,6 +329,75 @@ def _entered(command: c.Command | None) -> str:
 # What belongs to no station
 
 
+def start_menus() -> str:
+    """Everything that can be chosen on the start screen, menu by menu."""
+    counted = a_case("T-2", signed_off=True, stations=(), last_at_ms=NOW_MS - 90_000_000)
+    copy = a_case("T-1", path=Path("T-1.copy-1.orroom"), copy=True, entries=299)
+    plans = (FoundPlan(Path("plan.toml"), small_plan(), ""), FoundPlan(Path("bad.toml"), None, "size 1: bad"))
+    found = Found(
+        (a_case(), copy, counted, UNREADABLE),
+        plans,
+        where="~/cases",
+        templates=plans[:1],
+        events=(Path("taps.jsonl"),),
+        archives=(Path("archive"),),
+        guide=(("it", "For IT"),),
+    )
+    return "\n".join(_chosen(home_menu(found, NOW_MS), found, set(), ""))
+
+
+def _chosen(value: object, found: Found, seen: set[str], indent: str) -> Iterator[str]:
+    match value:
+        case Menu():
+            yield f"{indent}—— {value.title}"
+            if value.title in seen:
+                return
+            seen.add(value.title)
+            yield from (f"{indent}{each}" for each in (*value.about, *value.notes, value.asks) if each)
+            for item in value.all:
+                more = " · ".join(item.more)
+                yield f"{indent}{item.key} {item.label}{more and ' · '}{more}"
+                yield from _chosen(item.value, found, seen, f"{indent}    ")
+        case Text():
+            yield f"{indent}{value.title}: {value.text}"
+        case FoundCase():
+            yield from _chosen(case_menu(value, found, NOW_MS), found, seen, indent)
+        case flow_of if callable(flow_of):
+            flow = flow_of()
+            try:
+                step = flow.send(None)
+                while True:
+                    yield from _chosen(replace(step, items=()), found, set(), indent)
+                    yield from (f"{indent}{each.key} {each.label}" for each in step.items)
+                    step = flow.send(step.items[0].value if step.items else "AB")
+            except StopIteration as done:
+                yield f"{indent}→ {_set(done.value)}"
+            except OrroomError:
+                yield f"{indent}→ reads the case file"
+        case Chosen():
+            yield f"{indent}→ {_set(value)}"
+
+
+def _set(chosen: object) -> str:
+    """What is set in it."""
+    parts = ((each.name, getattr(chosen, each.name)) for each in fields(chosen)) if chosen else ()
+    return ", ".join(f"{name} {_set(part) if name == 'report' else part}" for name, part in parts if part)
+
+
+def replayed() -> str:
+    """The day replayed: as it was half-way, seen as each of the stations, and its strip."""
+    record, said = day("closed"), []
+    replay = Replay(list(record.state.log))
+    for view in ("overview", "cutting", "placing", "count"):
+        for size in SIZES[:2]:
+            for seq in (40, record.state.seq):
+                at = Moment(seq, replay.entries[seq - 1].stamp.at_ms)
+                player = Player(at, view, "AB", width=size[0], height=size[1])
+                strip = strip_of(replay, size[0])
+                said.append(_words(replay_lines(replay, strip, player), size))
+    return "\n".join(said)
+
+
 def plan_form() -> str:
     form, said = Form(draft_of(small_plan())), []
     for size in SIZES[:2]:
@@ -360,10 +443,13 @@ PAGES: dict[str, Callable[[], str]] = {
     **{f"asked, {kind}": partial(asked, kind) for kind in ("under way", "counted")},
     "plan form": plan_form,
     "settings": settings,
+    "start": start_menus,
+    "replay": replayed,
     "plan": plan_texts,
     "key cards": lambda: "\n".join(card_of(each)[0] for each in (*ROLES, "count")),
     "commands": commands_page,
     "data": data_page,
+    **{f"command line, {what}": partial(transcript, *lines) for what, lines in TRANSCRIPTS.items()},
 }
 
 
@@ -378,6 +464,7 @@ def file_of(name: str) -> Path:
 
 
 if __name__ == "__main__":
+    os.environ["ORROOM_SETTINGS"] = str(FOLDER / "none.toml")
     FOLDER.mkdir(exist_ok=True)
     for each in sys.argv[1:] or PAGES:
         file_of(each).write_text(page(each), "utf-8")
