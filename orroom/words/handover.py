@@ -20,6 +20,7 @@ from orroom.figures.counts import by_size, by_zone, total
 from orroom.figures.course import course_by_size
 from orroom.figures.holding import HarvestAge, counted_to_ms, harvest_ages, oldest_out
 from orroom.figures.lanes import lanes_now
+from orroom.figures.pace.finish import Outlook
 from orroom.figures.prompts import Prompt, prompts, stopped_ms, urgent_first
 from orroom.figures.wording import (
     clock_time,
@@ -93,17 +94,20 @@ class Part(Struct, frozen=True):
         return self.begins + APART.join(self.items)
 
 
-def handover(state: CaseState, now_ms: int, left: str | None, *, brief: bool = False) -> tuple[Part, ...]:
-    """What to know of an opened case at ``now_ms``, the most pressing first: never more than ten lines.
+def handover(
+    state: CaseState, now_ms: int, left: str | None, *, ahead: Outlook | None = None, brief: bool = False
+) -> tuple[Part, ...]:
+    """What to know of an opened case at ``now_ms``, the most pressing first: never more than ten parts.
 
-    ``left`` is who leaves: without it nothing is said of what changed since their last entry. ``brief`` is
-    for narrow screens. While a final count is made no line depends on how many grafts are anywhere.
+    ``left`` is who leaves: without it nothing is said of what changed since their last entry. ``ahead`` has
+    when all will be done, if that was worked out. ``brief`` is for narrow screens. While a final count is
+    made no part depends on how many grafts are anywhere.
     """
     counting = count_running(state) is not None
     found = [_closed(state), _due(state, now_ms), _limits(state, now_ms, brief=brief)]
     if not counting:
-        found += [_mismatches(state), _open(state), _lanes(state, left, brief=brief), _short(state)]
-        found += [_zones(state, brief=brief), _harvests(state, now_ms, brief=brief)]
+        found += [_mismatches(state), _open(state), _harvests(state, now_ms, brief=brief)]
+        found += [_lanes(state, left, brief=brief), _short(state), _zones(state, ahead, brief=brief)]
     found.append(_next(state, now_ms))
     if left is not None:
         found.append(_changes(state, left, blind=counting, brief=brief))
@@ -124,7 +128,7 @@ def _due(state: CaseState, now_ms: int) -> Part | None:
     if not found:
         return None
     mark = "!" if found[0].status == "overdue" else "◉"
-    return Part("due", mark, tuple(map(_due_words, found)), where="among the prompts")
+    return Part("due", mark, tuple(map(_due_words, found)), where="due", of="prompt")
 
 
 def _due_words(prompt: Prompt) -> str:
@@ -196,8 +200,8 @@ def _short(state: CaseState) -> Part | None:
     return Part("too few", "○", items, "cutting: ") if items else None
 
 
-def _zones(state: CaseState, *, brief: bool) -> Part:
-    """How many zones are done, and of each that is half done how much is placed."""
+def _zones(state: CaseState, ahead: Outlook | None, *, brief: bool) -> Part:
+    """How much is placed, when all will be; how many zones are done, how far those half done are."""
     zones = by_zone(state)
     done = sum(not each.owed_total for each in zones)
     items = [
@@ -206,7 +210,21 @@ def _zones(state: CaseState, *, brief: bool) -> Part:
         if each.owed_total and each.placed_total > 0
     ]
     head = f"zones {done}/{len(zones)}" if brief else f"{done} of {several(len(zones), 'zone')} done"
-    return Part("zones", "○", (head, *items), where="at placing", of="zone")
+    whole = total(by_size(state))
+    placed, planned = grafts(whole.placed), grafts(whole.planned)
+    begins = (
+        f"{placed}/{planned} placed; " if brief else f"{placed} of {planned} placed{_finish(state, ahead)}; "
+    )
+    return Part("zones", "○", (head, *items), begins, where="at placing", of="zone")
+
+
+def _finish(state: CaseState, ahead: Outlook | None) -> str:
+    """When all will be done, or that somebody has to go on with it first."""
+    if ahead is None or ahead.finish is None:
+        return ""
+    stopped = [each.work for each in ahead.works if each.left and each.none_for_ms is not None]
+    only = f" if {' and '.join(stopped)} go{'es' if len(stopped) == 1 else ''} on now" if stopped else ""
+    return f", expected to finish at {clock_time(ahead.finish.middle_ms, case_times(state))}{only}"
 
 
 def _harvests(state: CaseState, now_ms: int, *, brief: bool) -> Part:
@@ -218,7 +236,15 @@ def _harvests(state: CaseState, now_ms: int, *, brief: bool) -> Part:
         for each in ages
         if each.waiting or each.out_ms is not None or each.segments_done < (each.segments or 0)
     ]
-    return Part("harvests", "", tuple(items) or ("no graft or tissue of any harvest waits",))
+    whole = total(by_size(state))
+    waiting, held = marked(whole.waiting, whole.short), marked(whole.with_placers, whole.with_placers_short)
+    begins = (
+        f"{marked(whole.usable, whole.short)} usable, {waiting} waiting, {held} of them with the placers; "
+    )
+    if brief:
+        begins = f"{waiting} waiting, {held} with placers; "
+    nothing = ("no graft or tissue of any harvest waits",)
+    return Part("harvests", "", tuple(items) or nothing, begins if items else "", of="harvest")
 
 
 def _harvest(state: CaseState, age: HarvestAge, out: str, when: str, *, brief: bool) -> str:

@@ -104,5 +104,5 @@ def test_it_fills_the_screen_exactly_also_with_a_wrong_answer(size: tuple[int, i
         assert "Esc" in said
         assert "late" in said
         assert "Initials:" in said
-        assert "07:30: " in said or "hidden: " in said  # the last line, or that it is left out
+        assert "since 07:30" in said or "hidden: " in said  # the last line, or that it is left out
     assert "not your own" in " ".join(said.split())

@@ -21,6 +21,8 @@ from orroom.case.plan import Harvest
 from orroom.cli import main
 from orroom.figures.counts import by_zone
 from orroom.figures.lanes import held_in
+from orroom.figures.pace.finish import Finish, Outlook, WorkOutlook
+from orroom.figures.pace.rates import Pace
 from orroom.figures.wording import grafts, several
 from orroom.screens.stations.views.handover import MOST_ROWS, in_rows
 from orroom.screens.terminal.painting import line, width_of
@@ -49,8 +51,8 @@ def counted(record: Record, who: str, found: int) -> None:
 
 def test_a_case_that_has_not_begun():
     assert lines(opened_case(), "EF") == [
-        "○ 0 of 3 zones done",
         "no graft or tissue of any harvest waits",
+        "○ 0 of 180 placed; 0 of 3 zones done",
         "since EF's last entry at 07:30: nothing",
     ]
 
@@ -63,16 +65,17 @@ def test_a_day_under_way():
     record.wait(16)
     assert lines(record) == [
         "! 14 min late: wet the grafts with the placers; due now: wet the dishes",
+        "95 usable, 88 waiting, 5 of them with the placers; harvest A: oldest out 1 h 16, 83 in dishes,"
+        " 0 of 4 segments done",
         "with the placers: 5 grafts since 07:30:10",
-        "○ 0 of 3 zones done; frontal 7/80",
-        "harvest A: oldest out 1 h 16, 83 in dishes, 0 of 4 segments done",
+        "○ 7 of 180 placed; 0 of 3 zones done; frontal 7/80",
         "◷ next: temperature at 08:00; renew solution at 08:30",
     ]
     assert lines(record, brief=True) == [
         "! 14 min late: wet the grafts with the placers; due now: wet the dishes",
+        "88 waiting, 5 with placers; A: oldest out 1 h 16, 83 in dishes, 0 of 4",
         "with placers: 5 since 07:30",
-        "○ zones 0/3; frontal 7/80",
-        "A: oldest out 1 h 16, 83 in dishes, 0 of 4",
+        "○ 7/180 placed; zones 0/3; frontal 7/80",
         "◷ next: temperature at 08:00; renew solution at 08:30",
     ]
 
@@ -94,27 +97,29 @@ def test_each_lane_is_named_that_of_who_leaves_first_then_the_longest_dry():
     ]
     assert briefly.items == ("a, GH: 4, frontal", "d, JK: 4, mid-scalp", "g, MN: 0, frontal")
     record.enter(c.HandOverLane(lane="d", by="PQ"), "CD")  # in the middle of a batch
-    assert "lane d, PQ: 4 grafts since 07:30:14, mid-scalp, twos" in lines(record, "JK")[0]
+    assert "lane d, PQ: 4 grafts since 07:30:14, mid-scalp, twos" in lines(record, "JK")[1]
 
 
 def test_two_harvests_the_oldest_first_and_one_whose_start_nobody_entered():
     record = cared_for(case_under_way())
     record.enter(c.CutGrafts(harvest="B", size="2", count=4))
-    assert lines(record)[2:4] == [
+    told = lines(record)
+    assert (
+        "99 usable, 99 waiting, 0 of them with the placers; "
         "harvest A: oldest out 1 h 00, 95 in dishes, 0 of 4 segments done; "
-        "harvest B: time out not known: no start entered, 4 in dishes, 0 of 3 segments done",
-        "◷ next: wet the dishes at 07:45; temperature at 08:00; renew solution at 08:30",
-    ]
+        "harvest B: time out not known: no start entered, 4 in dishes, 0 of 3 segments done"
+    ) in told
+    assert told[-1] == "◷ next: wet the dishes at 07:45; temperature at 08:00; renew solution at 08:30"
     record.enter(c.StartHarvest(harvest="B", minutes_ago=20))
-    assert "harvest B: time out not known: starts after its grafts" not in lines(record)[1]
-    assert "harvest B: out 20 min, 4 in dishes, 0 of 3 segments done" in lines(record)[1]
+    assert "harvest B: time out not known: starts after its grafts" not in " ".join(lines(record))
+    assert "harvest B: out 20 min, 4 in dishes, 0 of 3 segments done" in " ".join(lines(record))
 
 
 def test_tissue_out_of_the_body_is_said_before_a_graft_of_it_is_cut():
     plan = replace(small_plan(), harvests=(Harvest(key="A", label="strip"),))
     record = opened_case(plan)
     record.enter(c.StartHarvest(harvest="A", minutes_ago=20))
-    assert "harvest A: oldest out 20 min, 0 in dishes" in lines(record)
+    assert "harvest A: oldest out 20 min, 0 in dishes" in " ".join(lines(record))
 
 
 def test_what_is_open_goes_before_where_things_are():
@@ -122,7 +127,8 @@ def test_what_is_open_goes_before_where_things_are():
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41), "CD")
     assert lines(record)[:2] == [
         "≠ harvest A: 11 ones too many taken from the dishes; hairline: 1 one placed over plan",
-        "○ 1 of 3 zones done",
+        "95 ≠ usable, 54 ≠ waiting, 0 of them with the placers; harvest A: oldest out 1 h 00, 54 ≠ in dishes,"
+        " 0 of 4 segments done",
     ]
 
 
@@ -186,7 +192,9 @@ def test_an_old_record_says_that_prompts_are_off():
     record.wait(20 * 60)
     told = lines(record)
     assert told[-1] == "‖ old record (2026-01-05): prompts are off"
-    assert "harvest A: oldest out 1 h 00 at the last entry, 95 in dishes, 0 of 4 segments done" in told
+    assert "harvest A: oldest out 1 h 00 at the last entry, 95 in dishes, 0 of 4 segments done" in " ".join(
+        told
+    )
 
 
 def test_what_is_paused_says_until_when_also_on_the_next_day():
@@ -277,7 +285,7 @@ def test_no_number_is_cut_and_none_is_made_up(record: Record, width: int, brief:
     parts = handover(record.state, record.now_ms, "AB", brief=brief)
     known = {number for part in parts for number in re.findall(r"\S*\d\S*", part.words)}
     for row in in_rows(parts, width):
-        more = r" \+\d+( lanes?| zones?)?$|\d+ more (lanes? |zones? )?(at|among).*|^hidden: .*"
+        more = r" \+\d+ more$|(and )?\d+ more( \w+)?( at .*| due| among .*)?$|^hidden: .*"
         said = re.sub(more, "", row.words)
         assert {each.rstrip(";,:…") for each in re.findall(r"\S*\d\S*", said)} <= {
             each.rstrip(";,:…") for each in known
@@ -312,18 +320,34 @@ def test_where_there_is_no_room_the_most_pressing_stays_and_the_rest_is_counted(
     record.enter(c.AddNote(text="tea"), "EF")
     parts = handover(record.state, record.now_ms, "AB", brief=True)
     assert [each.words for each in in_rows(parts, 40, 6)] == [
-        "45 min late: wet the dishes +2",
-        "harvest A: 11 ones too many taken … +1",
+        "45 min late: wet the dishes +2 more",
+        "harvest A: 11 ones too many … +1 more",
+        "54 ≠ waiting, 0 with placers; A …",
         "a, GH: 0; d, JK: 0; g, MN: 0",
-        "zones 1/3",
-        "A: oldest out 1 h 00, 54 ≠ in dishes …",
-        "since 07:30: note: tea (EF) +4",
+        "41/180 placed; zones 1/3",
+        "since 07:30: note: tea (EF) +4 more",
     ]
-    assert in_rows(parts, 60, 4)[-1].words == "hidden: zones, harvests, changes (make the window larger)"
+    assert in_rows(parts, 60, 4)[-1].words == "hidden: lanes, zones, changes (make the window larger)"
     parts = handover(record.state, record.now_ms, None)
     assert in_rows(parts, 90, 5)[1].words == (
         "harvest A: 11 ones too many taken from the dishes; hairline: 1 one placed over plan"
     )
+
+
+def test_when_all_will_be_done_is_said_and_that_somebody_has_to_go_on():
+    record = case_under_way()
+    work = WorkOutlook("placing", Pace(9, 1, None, None, None, None, None, ()), 9, None, None)
+    times = Finish(*(record.now_ms + minutes * 60_000 for minutes in (10, 20, 30, 40)))
+    ahead = Outlook((work,), times, "placing", None, ())
+    (zones,) = (
+        part for part in handover(record.state, record.now_ms, "AB", ahead=ahead) if part.name == "zones"
+    )
+    assert zones.words.startswith("0 of 180 placed, expected to finish at 07:50; 0 of 3")
+    idle = replace(ahead, works=(replace(work, none_for_ms=60_000),))
+    (zones,) = (
+        part for part in handover(record.state, record.now_ms, "AB", ahead=idle) if part.name == "zones"
+    )
+    assert "expected to finish at 07:50 if placing goes on now; " in zones.words
 
 
 # While a final count is made.
@@ -386,7 +410,7 @@ def test_the_command_prints_the_same_lines_with_their_time_and_enters_nothing(ca
         re.sub(r"^\d\d:\d\d:\d\d |^day \d+ \d\d:\d\d:\d\d ", "", each) for each in result.stdout.splitlines()
     ]
     assert len(said) <= MOST_ROWS
-    assert "○ 0 of 3 zones done" in said
+    assert "○ 0 of 180 placed; 0 of 3 zones done" in said
     assert any(each.startswith("since AB's last entry at ") for each in said)
     assert "since AB" not in handed_over(case).stdout
     plain = handed_over(case, "--plain")

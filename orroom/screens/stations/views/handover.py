@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 from rich.cells import cell_len
 
 from orroom.case.state import CaseState
+from orroom.figures.pace.finish import Outlook
 from orroom.figures.wording import several
 from orroom.screens.stations.views.frame import ROOM_FOR_WORDS, Glance, header_lines, message_lines
 from orroom.screens.terminal.layout import Block, Rank, stacked
@@ -15,6 +16,7 @@ from orroom.screens.terminal.painting import Line, Span, Tone, line, rule, text_
 from orroom.screens.terminal.question_lines import QUESTION_ROWS, question_lines
 from orroom.words.handover import APART, Part, handover
 
+#: So many rows, and more where more than half of the screen is left.
 MOST_ROWS: Final = 10
 #: A mark and a space before the words.
 BEFORE: Final = 2
@@ -39,7 +41,9 @@ class Row(NamedTuple):
     first: bool = True
 
 
-def handover_lines(state: CaseState, now_ms: int, glance: Glance, left: str) -> list[Line]:
+def handover_lines(
+    state: CaseState, now_ms: int, glance: Glance, left: str, ahead: Outlook | None = None
+) -> list[Line]:
     """All lines of the screen, exactly ``glance.height`` of them; ``left`` is who leaves."""
     width, height = glance.width, glance.height
     above = [
@@ -49,8 +53,8 @@ def handover_lines(state: CaseState, now_ms: int, glance: Glance, left: str) -> 
     message = [each for each in message_lines(glance, state) if text_of(each).strip()]
     room = height - len(above[0].lines) - len(message)
     least = _question(glance, LEAST_QUESTION)
-    parts = handover(state, now_ms, left, brief=width < ROOM_FOR_WORDS)
-    rows = in_rows(parts, width - 2, min(MOST_ROWS, room - len(least)))
+    parts = handover(state, now_ms, left, ahead=ahead, brief=width < ROOM_FOR_WORDS)
+    rows = in_rows(parts, width - 2, min(max(MOST_ROWS, room * 2 // 3), room - len(least)))
     full = _question(glance, min(QUESTION_ROWS, room - len(rows)))
     below = [Block(message, Rank.MESSAGE), Block(full, Rank.KEYS)]
     return stacked(above, lambda _: [_painted(each) for each in rows], below, height, least=len(rows))
@@ -114,12 +118,13 @@ def _ends(part: Part, more: int) -> tuple[str, ...]:
     """How many items are left out, in words and in fewer of them."""
     if not more:
         return ("",)
-    return f"{APART}{part.left_out(more)}", f" +{several(more, part.of) if part.of else more}"
+    others = several(more, f"more {part.of}") if part.of else f"{more} more"
+    return f"{APART}{part.left_out(more)}", f"{APART}and {others}", f" +{more} more"
 
 
 def _cut(part: Part, room: int, rows: int) -> list[str]:
     """The first item as far as it fits, cut between words: no number loses a digit."""
-    more = f" +{len(part.items) - 1}" if len(part.items) > 1 else ""
+    more = f" +{len(part.items) - 1} more" if len(part.items) > 1 else ""
     words = (part.begins + part.items[0]).split()
     for kept in range(len(words) - 1, 0, -1):
         if len(found := wrapped(f"{' '.join(words[:kept]).rstrip(',;:')} …{more}", room)) <= rows:
