@@ -20,6 +20,7 @@ from eventful_day import closed_day, counted_day, eventful_day
 from painted import PAINTERS
 from start_menus import NOW_MS, UNREADABLE, a_case
 from three_days import day_1, day_2
+from whole_refusals import no_toml, refusals
 from whole_transcript import TRANSCRIPTS, transcript
 
 from orroom.case import commands as c
@@ -86,6 +87,9 @@ from orroom.words.worked_out import worked_out
 
 FOLDER = Path(__file__).parent / "recorded" / "pages"
 SIZES = ((80, 24), (120, 40), (200, 60), (40, 12))
+
+
+DAYS = ("under way", "counted", "closed", "second")
 
 
 @cache
@@ -441,6 +445,8 @@ PAGES: dict[str, Callable[[], str]] = {
     "final count": final_count,
     "hand-over": partial(hand_over, "under way"),
     **{f"asked, {kind}": partial(asked, kind) for kind in ("under way", "counted")},
+    "refused": lambda: "\n".join(refusals({"not opened": Record(), **{kind: day(kind) for kind in DAYS}})),
+    "no TOML": lambda: "\n".join(no_toml()),
     "plan form": plan_form,
     "settings": settings,
     "start": start_menus,
