@@ -39,7 +39,7 @@ SAMPLES = ROOT / "sample_cases"
 FOLDER = ROOT / "orroom" / "guide"
 TEXTS = {"README": ROOT / "README.md", **{page: FOLDER / f"{page}.md" for page in PAGES}}
 #: These open a screen: only their options and their help are tried.
-SCREENS = {"demo", "open", "plan", "practice", "replay", "start"}
+SCREENS = {"demo", "drill", "open", "plan", "practice", "replay", "start"}
 
 
 def commands_in(text: str) -> list[list[str]]:

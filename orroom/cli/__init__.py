@@ -21,7 +21,8 @@ os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 GROUPS: Final = {
     "Begin": {
         "demo": "stations",
-        "practice": "stations",
+        "practice": "training",
+        "drill": "training",
         "guide": "guide",
         "machine": "keep",
         "settings": "settings",

@@ -7,7 +7,7 @@ from typing import Final
 import click
 
 #: The pages, in the order in which somebody new needs them.
-PAGES: Final = ("stations", "plan", "after", "trouble", "it", "values", "changes")
+PAGES: Final = ("stations", "drill", "plan", "after", "trouble", "it", "values", "changes")
 #: Pages that are made from the program when they are asked for.
 DATA, COMMANDS = "data", "commands"
 ALL_PAGES: Final = (*PAGES, DATA, COMMANDS)

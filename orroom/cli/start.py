@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from orroom.case.terms import Theme
-from orroom.cli import guide
+from orroom.cli import guide, training
 from orroom.cli import keep as kept
 from orroom.cli import stations as live
 from orroom.cli.common import PATH, THE_ROOM
@@ -132,8 +132,11 @@ def _done_outside(
         case "replay" if path is not None:
             return live.replayed(path, "overview", theme), path, None
         case "practice":
-            code, counted = live.practised(live.YOU, theme)
+            code, counted = training.practised(live.YOU, theme)
             return code, None, Result(counted)
+        case "drill":
+            code, score = training.chosen_drill(chosen.typed, chosen.who, theme)
+            return code, None, Result(score, title="Your drill")
         case "demo":
             demo = Path(mkdtemp(prefix="orroom-demo-")) / "demo.orroom"
             return live.demonstrated(demo, theme=theme), None, Result(f"The demo's case file: {demo}")

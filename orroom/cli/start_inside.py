@@ -140,6 +140,21 @@ def _habits(chosen: Chosen, within: Path) -> Result:
     return result(learned(path_of(chosen)))
 
 
+def _drill_sheet(chosen: Chosen, within: Path) -> Result:
+    from orroom.cli.training import named_sheet, sheet_page
+
+    text = sheet_page(named_sheet(chosen.typed))
+    file = free(within / f"drill-{chosen.typed.replace(' ', '-')}", ".txt")
+    write(text, file)
+    return result(text, title=f"Written to {file}")
+
+
+def _drill_curve(chosen: Chosen, within: Path) -> Result:
+    from orroom.cli.training import curve
+
+    return result(curve(chosen.who, None, None), title="Your drills")
+
+
 #: How each is done.
 DOES: Final[dict[str, Callable[[Chosen, Path], Result]]] = {
     "make": _make,
@@ -154,5 +169,7 @@ DOES: Final[dict[str, Callable[[Chosen, Path], Result]]] = {
     "archive": _archive,
     "archive report": _archive_report,
     "habits": _habits,
+    "drill sheet": _drill_sheet,
+    "drill curve": _drill_curve,
     **WITH_A_CASE,
 }

@@ -134,29 +134,3 @@ def demonstrated(
         return sit_at(Desk(case_file, role, who), theme, demo=Demo(welcome, lambda: team.done))
     finally:
         team.stop()
-
-
-@click.command()
-@click.option("--who", default=YOU, show_default=True, help="Your own initials while practising.")
-@theme_option
-def practice(who: str, theme: Theme | None) -> None:
-    """Learn the cutting keys in two minutes.
-
-    The practice case is deleted afterwards.
-    """
-    code, counted = practised(who, theme)
-    click.echo(counted)
-    sys.exit(code)
-
-
-def practised(who: str, theme: Theme | None) -> tuple[int, str]:
-    """Practise until the station is left; answers the exit code, and what was counted."""
-    from orroom.demo.practice import counted_words, lesson_line, start_practice
-    from orroom.desk import Desk
-    from orroom.screens.stations.sitting import need_a_terminal, sit_at
-
-    need_a_terminal()
-    with tempfile.TemporaryDirectory(prefix="orroom-practice-") as folder:
-        desk = Desk(start_practice(Path(folder) / "practice.orroom"), "cutting", who)
-        code = sit_at(desk, theme, lesson_line)
-        return code, counted_words(desk.state)

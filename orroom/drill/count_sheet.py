@@ -83,7 +83,7 @@ def _said(draw: Draw, item: Item, fault: Fault | None, harvests: tuple[str, ...]
             right = f"no, those are harvest {item.harvest}'s; harvest {other}'s are still to come"
             return [Line(in_words(wrong, harvests), struck=wrong), Line(right, (item,), fault=fault)]
         case "held key":
-            return [Line(f"{says}; hold the last digit down for two seconds", (item,), fault=fault)]
+            return [Line(f"{says}; keep the last digit pressed for two seconds", (item,), fault=fault)]
     return [Line(says, (item,))]
 
 

@@ -45,7 +45,7 @@ def cutting_lines(level: int, draw: Draw) -> list[Line]:
                 says = f"that {size_in_words(wrong)} is a {right}: undo it, then tap the {right}"
                 lines.append(Line(says, (Item("cut", size),), fault="wrong size"))
             case "held key":
-                says = f"{size_in_words(size)}: hold its key down for two seconds; it is one graft"
+                says = f"{size_in_words(size)}: keep its key pressed for two seconds; it is one graft"
                 lines.append(Line(says, (Item("cut", size),), fault="held key"))
             case "new reader":
                 last = ", ".join(map(size_in_words, before[-2:]))

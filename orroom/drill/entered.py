@@ -29,7 +29,7 @@ def entered(state: CaseState, kind: Kind) -> tuple[Entered, ...]:
 
 
 def set_right(state: CaseState) -> int:
-    """How many entries were undone, cancelled or moved by whoever made them."""
+    """How many entries were undone, cancelled or moved by who made them."""
     kinds = (e.EntryCorrected, e.PlacingMoved)
     return sum(isinstance(each.event, kinds) for each in state.standing())
 

@@ -9,7 +9,7 @@ from orroom.drill.placing_sheet import placing_lines
 from orroom.drill.sheet import Kind, Sheet
 
 #: From level 2 on the first wetting is due so many seconds after the drill's case was made, by kind.
-FIRST_PROMPT: Final[dict[Kind, int]] = {"cutting": 40, "placing": 60, "count": 45}
+FIRST_PROMPT: Final[dict[Kind, int]] = {"cutting": 40, "placing": 40, "count": 45}
 _LINES: Final = {"cutting": cutting_lines, "placing": placing_lines, "count": count_lines}
 
 

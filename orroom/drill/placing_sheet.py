@@ -56,7 +56,7 @@ def placing_lines(level: int, draw: Draw) -> list[Line]:
                 says = f"no, {there}: correct it"
                 lines.append(Line(says, (batch,), fault="wrong zone"))
             case "held key":
-                says = f"{in_words(batch)}; hold Enter down for two seconds"
+                says = f"{in_words(batch)}; keep Enter pressed for two seconds"
                 lines.append(Line(says, (batch,), fault="held key"))
             case "new reader":
                 says = f"(somebody else reads on) the last was {in_words(before)}: it is entered"

@@ -23,6 +23,12 @@ LEFT_BEFORE_END: Final = 3
 REPEATED: Final = 2
 
 SlipKind = Literal["missed", "doubled", "added", "wrong", "not set right"]
+#: How each kind of slip is called, and which kinds count together.
+ROWS: Final[dict[str, tuple[SlipKind, ...]]] = {
+    "missed": ("missed",),
+    "doubled": ("doubled", "added"),
+    "wrong": ("wrong", "not set right"),
+}
 
 
 class Slip(Struct, frozen=True):
@@ -58,6 +64,14 @@ class Score(Struct, frozen=True):
     answer: Typical | None
     unanswered: int
     left: int | None = None
+
+    @property
+    def as_read(self) -> int:
+        """How much of what was asked was entered as it was read."""
+        return self.asked - sum(
+            each.asked is not None and each.kind in ("missed", "wrong", "not set right")
+            for each in self.slips
+        )
 
     def share(self, *kinds: SlipKind) -> Proportion | None:
         """Of what was asked, how many have a slip of these kinds."""

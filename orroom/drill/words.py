@@ -8,7 +8,7 @@ from orroom.case.terms import SIZE_NAMES, lane_name
 from orroom.drill.count_sheet import in_words as counted_in_words
 from orroom.drill.cutting_sheet import size_in_words
 from orroom.drill.placing_sheet import in_words as placed_in_words
-from orroom.drill.score import Score, Slip, SlipKind
+from orroom.drill.score import ROWS, Score, Slip
 from orroom.drill.sheet import Fault, Item, Line, Sheet
 from orroom.drill.times import ASSUMES, Typical
 from orroom.figures.shares import Proportion
@@ -19,12 +19,6 @@ WIDTH: Final = 79
 TOGETHER: Final = 5
 #: An answer that took longer than this was slow. Common practice, no source.
 SLOW_ANSWER_SECONDS: Final = 20.0
-#: How each kind of slip is called, and which kinds count together.
-ROWS: Final[dict[str, tuple[SlipKind, ...]]] = {
-    "missed": ("missed",),
-    "doubled": ("doubled", "added"),
-    "wrong": ("wrong", "not set right"),
-}
 #: What to do about slips at what is built into a sheet. Common practice, no source.
 AT_A_FAULT: Final[dict[Fault, str]] = {
     "dropped graft": "A dropped graft is discarded, with its reason; it is never entered like a good one.",
@@ -61,12 +55,15 @@ def sheet_text(sheet: Sheet) -> str:
     return "\n".join([*lines, f" {len(sheet.lines) + 1:>2}  {end}", ""])
 
 
+def station_line(sheet: Sheet, leave: str) -> str:
+    """What the station says at its top all the time; ``leave`` is the key that leaves it."""
+    drill = f"DRILL {sheet.kind} {sheet.level}, sheet {sheet.seed}"
+    return f"{drill}. Nothing here is of a patient. {leave} ends it."
+
+
 def score_text(score: Score, sheet: Sheet) -> str:
     """The whole score, at most ``WIDTH`` columns wide."""
-    wrong = sum(
-        each.kind in ("missed", "wrong", "not set right") and each.asked is not None for each in score.slips
-    )
-    of = f"{score.asked - wrong} of {score.asked} entered as read"
+    of = f"{score.as_read} of {score.asked} entered as read"
     lines = [f"Drill {score.kind}, level {score.level}, sheet {score.seed}: {of}."]
     if score.left is not None:
         lines += wrap(

@@ -34,6 +34,7 @@ from orroom.files.plan_rules import RULES
 from orroom.record.case_clock import case_clock
 from orroom.record.verify import verify
 from orroom.screens.stations.app import OrroomApp
+from orroom.screens.stations.shared import Lesson
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.terminal.keys import Keys
@@ -192,7 +193,7 @@ async def test_the_eleven_steps_by_keys_on_the_real_screen(tmp_path: Path):
     case_file = start_practice(tmp_path / "practice.orroom")
     clock = SetClock(case_clock(case_file).now_ms())
     desk = Desk(case_file, "cutting", "YO", clock)
-    app = OrroomApp(desk, lesson=lesson_line)
+    app = OrroomApp(desk, lesson=Lesson(lesson_line, "End practice? This case is deleted."))
     try:
         async with app.run_test(size=(80, 24)) as pilot:
             seat = Seat(app, pilot, clock)
@@ -228,7 +229,7 @@ def test_practice_tells_what_was_counted_and_leaves_nothing(tmp_path: Path, monk
 
     def sat(desk: Desk, theme: Any, lesson: Any) -> int:
         folders.append(desk._file.path.parent)
-        assert lesson is lesson_line
+        assert lesson.says is lesson_line
         assert desk.role == "cutting"
         desk.ask(c.CutGrafts(harvest="A", size="2")).result(10)
         desk.close()

@@ -33,7 +33,7 @@ from orroom.case.events import CountedGroup, LeftOpen
 from orroom.case.final_count import groups_to_count
 from orroom.case.plan import Person
 from orroom.case.terms import CAUTIONS, SIGN_OUT, Role
-from orroom.cli import main, reports
+from orroom.cli import main, reports, training
 from orroom.cli import plan as plans
 from orroom.cli import start as starting
 from orroom.cli import stations as live
@@ -965,7 +965,7 @@ def test_a_signal_ends_the_loop_with_its_code(folder: Path, monkeypatch: pytest.
 
 
 def test_machine_and_practice_are_shown_on_the_start_screen(folder: Path, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(live, "practised", lambda who, theme: (0, f"{who} counted"))
+    monkeypatch.setattr(training, "practised", lambda who, theme: (0, f"{who} counted"))
     chooser = Chooser(Chosen("machine"), Chosen("practice"), Chosen("leave"))
     run(monkeypatch, chooser, folder)
     machine, practice = chooser.told[1:]

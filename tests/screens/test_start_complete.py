@@ -14,15 +14,18 @@ from click.testing import CliRunner
 from start_menus import NOW_MS, a_case, shown
 from stations import read_case
 
-from orroom.cli import VERBS, main
+from orroom.cli import VERBS, main, training
 from orroom.cli import start as starting
 from orroom.cli.archive import archive
 from orroom.cli.reports import FORMATS, LEVELS
 from orroom.cli.start_inside import DOES, attempted
+from orroom.drill.making import sheet_of
+from orroom.drill.words import sheet_text
 from orroom.formats.chosen import FOR
 from orroom.record.cases import FoundCase
 from orroom.screens.start.case_menus import case_menu
 from orroom.screens.start.chosen import Chosen, Found, Inside, Report, What
+from orroom.screens.start.learning_menus import RESUME
 from orroom.screens.start.lines import Menu
 from orroom.screens.start.menus import home_menu
 from orroom.screens.start.open_menus import OpenMenus, Result
@@ -34,6 +37,7 @@ SAMPLES = Path(__file__).parents[2] / "sample_cases"
 PLACES: dict[str, What] = {
     "demo": "demo",
     "practice": "practice",
+    "drill": "drill",
     "guide": "guide",
     "machine": "machine",
     "settings": "settings",
@@ -249,6 +253,35 @@ def test_what_is_read_is_what_the_command_line_prints(folder: Path, found: Found
     for typed in ("many", "0", "nan"):
         assert attempted(Chosen("density", typed=typed), tmp_path).wrong
     assert attempted(Chosen("elasticity", typed="90"), tmp_path).wrong
+
+
+def test_a_drill_is_chosen_its_sheet_written_and_its_curve_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    menus = OpenMenus(Found(), NOW_MS)
+    for key in "p23":
+        menus.take(key, key, NOW_MS)
+    assert "level 3" in shown(menus)
+    assert "1 to 9999" in shown(menus)
+    for key in ("7", "enter", *"AB"):
+        menus.take(key, key if len(key) == 1 else None, NOW_MS)
+    chosen = menus.take("enter", None, NOW_MS)
+    assert chosen == Chosen("drill", who="AB", typed="placing 3 7")
+    asked: list[tuple[object, ...]] = []
+    monkeypatch.setattr(training, "drilled", lambda *words: asked.append(words) or (0, "a score"))
+    code, _, said = starting._done_outside(chosen, None, tmp_path)
+    assert (code, said) == (0, Result("a score", title="Your drill"))
+    assert asked == [(sheet_of("placing", 3, 7), "AB", None, None)]
+    monkeypatch.setattr(training, "resumed", lambda *words: (143, f"{words[0]} goes on"))
+    assert starting._done_outside(Chosen("drill", who="AB", typed=RESUME), None, tmp_path)[0] == 143
+    sheet = done("drill sheet", tmp_path, typed="placing 3 7")
+    assert sheet.text == sheet_text(sheet_of("placing", 3, 7))
+    assert (tmp_path / "drill-placing-3-7.txt").read_text() == sheet.text
+    for number in ("0", "10000", "seven", "²"):
+        wrong = attempted(Chosen("drill sheet", typed=f"placing 3 {number}"), tmp_path)
+        assert wrong.wrong
+        assert "from 1 to 9999" in wrong.text
+    assert "AB: no drills yet" in done("drill curve", tmp_path, who="AB").text
 
 
 def test_a_paper_count_is_compared(folder: Path, found: Found, tmp_path: Path):

@@ -21,15 +21,15 @@ if TYPE_CHECKING:
 
 #: Needs the terminal for itself, or ends the start screen.
 Outside = Literal[
-    "open", "final count", "replay", "write plan", "change plan", "sample day", "practice", "demo", "machine",
-    "settings", "leave",
+    "open", "final count", "replay", "write plan", "change plan", "sample day", "practice", "drill", "demo",
+    "machine", "settings", "leave",
 ]  # fmt: skip
 #: Is done in the background while the start screen stays.
 Inside = Literal[
     "make", "check", "spacing", "sheets", "density", "elasticity", "key card", "guide", "import",
     "summary", "report", "compare", "status", "hand over", "fates", "re-plan", "flow", "verify",
     "verify seal", "back up", "restore", "export", "rescue", "lock", "sign off", "close", "reopen",
-    "archive", "archive report", "habits",
+    "archive", "archive report", "habits", "drill sheet", "drill curve",
 ]  # fmt: skip
 What = Inside | Outside
 KEYS: Final = "123456789"

@@ -12,6 +12,7 @@ from orroom.figures.wording import grafts, several
 from orroom.record.cases import FoundCase, FoundPlan
 from orroom.screens.start.case_menus import code_of, named, state_words
 from orroom.screens.start.chosen import BAR, LEAVE, Chosen, Flow, Found, Offered, initials_menu, numbered
+from orroom.screens.start.learning_menus import learning_menu
 from orroom.screens.start.lines import Item, Menu, Text
 from orroom.screens.start.other_menus import other_menu
 
@@ -30,7 +31,7 @@ def home_menu(found: Found, now_ms: int) -> Menu:
         Item("t", "templates", templates_menu(found)),
         *([Item("f", "find", partial(find, rows))] if len(cases) >= MANY_CASES else []),
         Item("l", "sample", Chosen("sample day")),
-        Item("p", "practice", Chosen("practice")),
+        Item("p", "practice", learning_menu()),
         Item("o", "other", other_menu(found)),
         Item("c", "cautions", Text("Cautions", "\n\n".join(CAUTIONS))),
         Item("d", "demo", Chosen("demo")),
@@ -38,7 +39,7 @@ def home_menu(found: Found, now_ms: int) -> Menu:
     ]
     about = _states(cases) if len(cases) >= MANY_CASES else ()
     if not cases:
-        about = ("No cases yet. n: new case; l: look at a sample day; p: two minutes of practice.",)
+        about = ("No cases yet. n: new case; l: look at a sample day; p: practice and drills.",)
     return Menu("ORROOM  choose a case", about, numbered(*rows), tuple(bar), CAUTIONS, where=found.where)
 
 

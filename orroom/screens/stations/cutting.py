@@ -1,6 +1,5 @@
 """The cutting station: a key a graft, eyes in the microscope."""
 
-from functools import partial
 from typing import ClassVar
 
 from orroom.case import commands as c
@@ -40,8 +39,6 @@ class CuttingScreen(StationScreen):
 
     def paint(self, state: CaseState, now_ms: int) -> list[Line]:
         """The screen's own lines."""
-        if self.shared.lesson is not None:
-            self.glance.lesson = self.shared.lesson(state, partial(self.glance.keys.shown, "cutting"))
         if count_running(state) is None and self.shared.lesson is None:
             self.foretelling.keep_up(state, now_ms)
         return cutting_lines(state, now_ms, self.glance)

@@ -290,10 +290,14 @@ def accept_replan(state: CaseState, revise: c.RevisePlan) -> Dialogue:
 LEAVE: Final = Choice(
     "Leave this station? The case continues.", (Option("y", "leave", True), Option("n", "stay", False))
 )
-END_PRACTICE: Final = replace(LEAVE, ask="End practice? This case is deleted.")
 
 
-def leave(*, practising: bool = False) -> Dialogue:
+def leaving(ends: str | None = None) -> Choice:
+    """What is asked of somebody who wants to leave; practice and drills ask it in words of their own."""
+    return LEAVE if ends is None else replace(LEAVE, ask=ends)
+
+
+def leave(asked: Choice = LEAVE) -> Dialogue:
     """Whether to leave this station."""
-    answer = yield END_PRACTICE if practising else LEAVE
+    answer = yield asked
     return c.LeaveStation() if answer else None

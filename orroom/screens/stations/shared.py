@@ -3,6 +3,7 @@
 import asyncio
 from collections import deque
 from collections.abc import Callable
+from functools import partial
 
 from msgspec import Struct, field
 from textual import events
@@ -15,8 +16,12 @@ from orroom.screens.stations.answering import Answering
 from orroom.screens.stations.unanswered import Unanswered
 from orroom.screens.terminal.flood import Unread
 
-#: What practice says, by the record and what key an action has.
-Lesson = Callable[[CaseState, Callable[[str], str]], str]
+
+class Lesson(Struct, frozen=True):
+    """Practice or a drill: what is said at the top by the record and an action's key, what leaving asks."""
+
+    says: Callable[[CaseState, Callable[[str], str]], str]
+    ends: str
 
 
 class Demo(Struct, frozen=True):
@@ -43,7 +48,17 @@ class Shared(Struct):
     waiting: int = 0
     #: The first entry of the record that is not to be trusted; ``None`` if nothing was found wrong.
     not_intact: int | None = None
-    #: While practising: what the lesson says now.
+    #: While practising or at a drill.
     lesson: Lesson | None = None
     #: While the demo is shown.
     demo: Demo | None = None
+
+    @property
+    def ends(self) -> str | None:
+        """What leaving asks while practising or at a drill; ``None`` in a real case."""
+        return None if self.lesson is None else self.lesson.ends
+
+    def lesson_says(self, state: CaseState, role: Role) -> str:
+        """What is said at the top of a role's screen while practising or at a drill."""
+        keys = self.clinic.keys
+        return "" if self.lesson is None else self.lesson.says(state, partial(keys.shown, role))

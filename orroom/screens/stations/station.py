@@ -67,6 +67,7 @@ class StationScreen(BoardScreen):
         self.follows_plan(state)  # also behind a page of help, which paints nothing else
         glance = self.glance
         glance.who = self.desk.who
+        glance.lesson = self.shared.lesson_says(state, self.ROLE)
         glance.trouble = self.desk.trouble
         glance.not_intact = self.shared.not_intact
         glance.waiting = min(self.shared.waiting, self.desk.waiting)
@@ -344,7 +345,6 @@ class StationScreen(BoardScreen):
         if self.shared.demo is not None:
             self.leave()
             return
-        asked = self.glance.question
-        if asked is None or asked.step not in {questions.LEAVE, questions.END_PRACTICE}:
-            dialogue = questions.leave(practising=self.shared.lesson is not None)
-            self.open_question(dialogue, lambda _: self.leave(), asked)
+        asked, leave = self.glance.question, questions.leaving(self.shared.ends)
+        if asked is None or asked.step != leave:
+            self.open_question(questions.leave(leave), lambda _: self.leave(), asked)

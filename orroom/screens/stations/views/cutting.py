@@ -33,7 +33,6 @@ from orroom.screens.terminal.painting import (
     line,
     rule,
     width_of,
-    wrapped,
 )
 from orroom.words.flow import wanted_line
 
@@ -62,10 +61,7 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     mismatches, *below = below_blocks(state, now_ms, glance, 2 if full else 1)
     wanted = Block(_wanted(state, now_ms, glance), Rank.HIDDEN)
     below = [wanted, mismatches, *across, *below]
-    head = Block(
-        [*header_lines(state, now_ms, glance, *_harvest_in_header(state, now_ms, glance)), *_lesson(glance)],
-        Rank.HEADER,
-    )
+    head = Block(header_lines(state, now_ms, glance, *_harvest_in_header(state, now_ms, glance)), Rank.HEADER)
     counts = by_size(state)
     facts = beside_facts(state, glance, counts) if glance.width >= ROOM_FOR_FACTS else []
     most = (glance.height - 14) // 2 if full else glance.height - 10
@@ -138,11 +134,6 @@ def _wanted(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         f" cut next: {size}",
     ]
     return [line(Span(first_that_fits(texts, width), "dim"))]
-
-
-def _lesson(glance: Glance) -> list[Line]:
-    """While practising: what to tap next, above the tiles."""
-    return [line(Span(f" {row}", "notice")) for row in wrapped(glance.lesson, glance.width - 2)]
 
 
 def tiles(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount], rows: int) -> list[Line]:

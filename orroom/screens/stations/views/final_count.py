@@ -21,6 +21,7 @@ from orroom.screens.stations.views.frame import (
     header_lines,
     hidden_lines,
 )
+from orroom.screens.stations.views.in_sight import lesson_lines
 from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
 from orroom.screens.terminal.painting import (
     Line,
@@ -140,8 +141,9 @@ def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUn
         f" {'COUNT' if count.blind else 'RECOUNT, not blind,'} {count.who}: {done} of {all_groups}",
         f" {'COUNT' if count.blind else 'NOT BLIND'} {count.who}: {done} of {all_groups}",
     ]
+    title = line(Span(first_that_fits(titles, width), "strong"))
     above = [
-        Block([line(Span(first_that_fits(titles, width), "strong"))], Rank.HEADER),
+        Block([title, *lesson_lines(glance.lesson, width)], Rank.HEADER),
         Block([rule(width)], Rank.RULE),
     ]
     below = below_blocks(state, now_ms, glance, 1, mismatches=0)[1:]

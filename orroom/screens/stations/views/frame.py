@@ -23,7 +23,7 @@ from orroom.figures.wording import (
     several,
     which_day,
 )
-from orroom.screens.stations.views.in_sight import limit_lines, mismatch_lines
+from orroom.screens.stations.views.in_sight import lesson_lines, limit_lines, mismatch_lines
 from orroom.screens.stations.views.past_prompts import past_prompt_lines
 from orroom.screens.stations.views.prompting import WALL, answer_words, prompt_lines, wall_prompt_lines
 from orroom.screens.terminal.asking import Question
@@ -91,7 +91,7 @@ class Glance(Struct):
     not_intact: int | None = None
     focused: bool = True
     reading: Reading | None = None
-    #: While practising: what to tap next.
+    #: While practising: what to do next; at a drill, that it is one.
     lesson: str = ""
     #: What was forecast last; worked out apart, since it takes longer than a repaint may.
     foretold: Foretold | None = None
@@ -137,7 +137,7 @@ def header_lines(state: CaseState, now_ms: int, glance: Glance, *middle: str) ->
     told = first_that_fits(middle or out_words(state, now_ms), room)
     case = f"{state.plan.case}   " if cell_len(told + state.plan.case) + 3 <= room else ""
     head = spread(left, line(case, time, " "), glance.width, line(Span(told, "strong")))
-    return [head, *_not_intact_lines(state, glance)]
+    return [head, *_not_intact_lines(state, glance), *lesson_lines(glance.lesson, glance.width)]
 
 
 def _time_now(state: CaseState, now_ms: int, width: int) -> str:

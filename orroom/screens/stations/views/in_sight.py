@@ -6,7 +6,7 @@ from orroom.case.limits import limits_in_sight
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.figures.holding import counted_to_ms
-from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line
+from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line, wrapped
 
 #: A narrower screen says in few words how many more mismatches there are.
 ROOM_FOR_WORDS = 60
@@ -46,3 +46,8 @@ def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
             others = f"  +{more}"
         lines[-1] = line(Span(f"{clipped(last, width - len(others) - 1)}{others}", "wrong", "explain"))
     return lines
+
+
+def lesson_lines(says: str, width: int) -> list[Line]:
+    """While practising what to do next; at a drill, that it is one."""
+    return [line(Span(f" {row}", "notice")) for row in wrapped(says, width - 2)]
