@@ -108,6 +108,12 @@ def _put_right(record: Record) -> None:
 def counted_day() -> Record:
     """The same day once two people have counted what waits, and differ in one group."""
     record = eventful_day()
+    count_by_two(record)
+    return record
+
+
+def count_by_two(record: Record) -> None:
+    """Two people count what waits: one finds what the record says, the other one more in one group."""
     for who, more in (("AB", 0), ("CD", 1)):
         groups = []
         for at, group in enumerate(groups_to_count(record.state)):
@@ -117,7 +123,6 @@ def counted_day() -> Record:
         record.enter(c.BeginCount(), who, station="overview-1")
         record.enter(c.CountAll(groups=tuple(groups), since=record.state.seq), who, station="overview-1")
         record.wait(2)
-    return record
 
 
 def closed_day() -> Record:
@@ -129,16 +134,17 @@ def closed_day() -> Record:
         size, harvest, place = group
         parts = {"size": size, "harvest": harvest, "place": place, "count": count}
         record.enter(c.GiveFate(**parts, fate=next(fates)), **AT_OVERVIEW)
-    _signed(record, "CD")
+    sign_off(record, "CD")
     record.wait(20)
     record.enter(c.ReopenCase(reason="one more look"), **AT_OVERVIEW)
     record.enter(c.AddNote(text="photographs taken"), **AT_OVERVIEW)
     changed = RecordDiffered(anchored=19, expected_hash="a" * 64, found_hash=None, same=9, last=17)
     record.take(changed, record.stamp("EF", "overview-1"))
-    _signed(record, "GH")
+    sign_off(record, "GH")
     return record
 
 
-def _signed(record: Record, second: str) -> None:
+def sign_off(record: Record, second: str) -> None:
+    """Close the case, with a reason for what is open."""
     why = {"open_because": "counted in a hurry", "informed": "RS"} if open_at_sign_off(record.state) else {}
     record.enter(c.SignOff(second=second, confirmed=("procedure", "counts"), **why), **AT_OVERVIEW)
