@@ -7,7 +7,7 @@ from pydantic import Field
 from orroom.case import events as e
 from orroom.case.state import CaseState
 from orroom.summary.fields import EnteredAt, EnteredBy, EntryNumber, Grafts, Moment, Part, Person, Text
-from orroom.words.entries import TAKEN_BACK, UNDONE, spoken, zone_label
+from orroom.words.entries import TAKEN_BACK, UNDONE, entry_words, zone_label
 
 #: Why a placing is among the corrections that was not cancelled.
 MOVED: Final = "wrong zone"
@@ -71,7 +71,7 @@ def corrections(state: CaseState) -> tuple[Correction, ...]:
                     entry.stamp,
                     reason=reason,
                     entry=wrong.seq,
-                    said=spoken(wrong.event, state.plan),
+                    said=entry_words(wrong.event, state.plan),
                     entered_at=wrong.stamp.at_ms,
                     entered_by=wrong.stamp.who,
                     zone=zone,

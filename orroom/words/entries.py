@@ -8,7 +8,7 @@ from typing import assert_never
 from orroom.case import events as e
 from orroom.case.evidence import in_short
 from orroom.case.plan import Plan
-from orroom.case.terms import FATES, PLACERS_CARE, WORK_NAMES, Place, lane_name
+from orroom.case.terms import FATES, PLACERS_CARE, WORK_NAMES, Place, lane_name, size_named
 from orroom.figures.wording import grafts, minutes_seconds, several
 
 #: The reason that the record has for an undone tap, and what is said of one.
@@ -63,24 +63,22 @@ def entry_words(event: e.AnyEvent, plan: Plan) -> str:
             return f"segment {segment} of {harvest_label(plan, harvest)} done{measured}"
         case e.GraftsCut(harvest=harvest, size=size, count=count):
             of_harvest = f", {harvest_label(plan, harvest)}" if len(plan.harvest_by_key) > 1 else ""
-            return f"+{grafts(count)}  {size_label(plan, size)}{of_harvest}"
+            return f"+{_of_size(count, size)}{of_harvest}"
         case e.GraftsDivided():
             return _divided(event)
         case e.GraftsDiscarded(size=size, count=count, reason=reason, harvest=harvest):
             stage = " in cutting" if harvest is not None else ""
-            return f"discarded {_of_size(plan, count, size)}{stage}, {reason}"
+            return f"discarded {_of_size(count, size)}{stage}, {reason}"
         case e.SitesMade() | e.StickAndPlaceSet():
             return _sites(event, plan)
         case e.GraftsIssued(size=size, count=count):
-            return f"{_of_size(plan, count, size)} to {_whose(event) or 'the placers'}"
+            return f"{_of_size(count, size)} to {_whose(event) or 'the placers'}"
         case e.GraftsReturned(size=size, count=count):
-            return f"{_of_size(plan, count, size)} back to the dish{_from(event)}"
+            return f"{_of_size(count, size)} back to the dish{_from(event)}"
         case e.GraftsPlaced(zone=zone, size=size, count=count):
-            return f"{_of_size(plan, count, size)} → {zone_label(plan, zone)}{_from(event)}"
+            return f"{_of_size(count, size)} → {zone_label(plan, zone)}{_from(event)}"
         case e.PlacingMoved(entry=entry, zone=zone):
-            return (
-                f"entry {entry} moved to {zone_label(plan, zone)}: {_of_size(plan, event.count, event.size)}"
-            )
+            return f"entry {entry} moved to {zone_label(plan, zone)}: {_of_size(event.count, event.size)}"
         case e.GraftReseated(zone=zone, count=count):
             return f"{grafts(count)} reseated in {zone_label(plan, zone)}{_from(event)}"
         case e.CareGiven(lane=str(lane)):
@@ -122,10 +120,10 @@ def entry_words(event: e.AnyEvent, plan: Plan) -> str:
         case e.EntryCorrected(entry=entry, reason=reason):
             return f"entry {entry} {UNDONE}" if reason == TAKEN_BACK else f"entry {entry} cancelled: {reason}"
         case e.DishCounted(size=size, place=place, tallied=tallied, found=found):
-            return f"{COUNTED[place]}: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
+            return f"{COUNTED[place]}: {_of_size(found, size)}, tally {grafts(tallied)}"
         case e.FateGiven(size=size, count=count, fate=fate):
             into = f" → {zone_label(plan, event.into_zone)}" if event.into_zone else ""
-            return f"{_of_size(plan, count, size)}{into}: {FATES[fate]}"
+            return f"{_of_size(count, size)}{into}: {FATES[fate]}"
         case e.FinalCountBegun() | e.FinalCountGivenUp() | e.FinalCounted():
             return _count(event)
         case e.CaseSignedOff(second=second, open_because=None, left_open=left):
@@ -140,13 +138,9 @@ def entry_words(event: e.AnyEvent, plan: Plan) -> str:
             assert_never(event)
 
 
-def spoken(event: e.AnyEvent, plan: Plan) -> str:
-    """The same within a sentence: the columns of ``+1  2 hairs`` are for lists."""
-    return entry_words(event, plan).replace("  ", " × ")
-
-
-def _of_size(plan: Plan, count: int, size: str) -> str:
-    return f"{grafts(count)} × {size_label(plan, size)}"
+def _of_size(count: int, size: str) -> str:
+    """``18 twos``: never ``18 × 2 hairs``, which may be 18 hairs."""
+    return f"{grafts(count)} {size_named(size, count)}"
 
 
 def _count(event: e.FinalCountBegun | e.FinalCountGivenUp | e.FinalCounted) -> str:
@@ -185,11 +179,10 @@ def _from(event: e.GraftsReturned | e.GraftsPlaced | e.GraftReseated) -> str:
 
 
 def _divided(event: e.GraftsDivided) -> str:
-    times = "" if event.count == 1 else f"{grafts(event.count)} × "
-    into = " + ".join(event.into)
+    into = " + ".join(size_named(each, 1) for each in event.into)
     hairs = "hair" if event.hairs_lost == 1 else "hairs"
     lost = f", {event.hairs_lost:g} {hairs} lost" if event.hairs_lost else ""
-    return f"{times}{event.size} divided into {into}{lost}"
+    return f"{_of_size(event.count, event.size)} divided: {into}{lost}"
 
 
 def faults_found(event: e.SpotChecked) -> str:

@@ -9,7 +9,7 @@ from msgspec import Struct
 from orroom.case.final_count import Group, waiting_by_group
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
-from orroom.case.terms import FATES, PLACES, Fate
+from orroom.case.terms import FATES, PLACES, Fate, size_named
 from orroom.figures.wording import grafts, several
 from orroom.words.columns import columns
 from orroom.words.entries import harvest_label, size_label, zone_label
@@ -60,7 +60,7 @@ def fates_overview(state: CaseState) -> str:
         parts += ["Fates", columns(["fate", "size", "harvest", "where", "grafts"], _fates(state), words=4)]
     if extra := state.tally.extra:
         where = ", ".join(
-            f"{grafts(count)} × {size_label(plan, size)} in {zone_label(plan, zone)}"
+            f"{grafts(count)} {size_named(size, count)} in {zone_label(plan, zone)}"
             for (zone, size), count in sorted(extra.items())
         )
         parts.append(f"Placed beyond the plan: {where}.")

@@ -34,7 +34,7 @@ from orroom.figures.wording import (
     when_due,
 )
 from orroom.figures.yields import yields
-from orroom.words.entries import TAKEN_BACK, care_label, size_label, spoken
+from orroom.words.entries import TAKEN_BACK, care_label, entry_words, size_label
 from orroom.words.final_count import hidden_words, running_words
 from orroom.words.status import lane_said, signed_off_by
 
@@ -287,7 +287,7 @@ def _in_words(state: CaseState, later: list[e.Entry], *, blind: bool) -> Iterato
                 case e.KeysSetAside(counted=True):
                     continue
                 case event if isinstance(event, kind) and not (blind and event.does.moves):
-                    yield f"{spoken(event, state.plan)} ({entry.stamp.who})"
+                    yield f"{entry_words(event, state.plan)} ({entry.stamp.who})"
 
 
 def _added_up(later: list[e.Entry]) -> Iterator[str]:

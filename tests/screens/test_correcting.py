@@ -44,7 +44,7 @@ async def test_an_entry_is_shown_in_words_before_anything_else_is_asked(case: Pa
         number = entered(other, c.CutGrafts(harvest="A", size="3", count=7)).seq
     async with seated(case, role, "EF") as seat:
         await seat.press("c", *str(number), "enter")
-        assert f"Cancel entry {number}: +7 × threes, strip (AB 07:30)? Because: 1: wrong zone" in words(seat)
+        assert f"Cancel entry {number}: +7 threes, strip (AB 07:30)? Because: 1: wrong zone" in words(seat)
         assert seat.desk.state.tally.held("cut", "3") == 7
 
 
@@ -100,7 +100,7 @@ async def test_what_another_station_entered_since_the_question_opened_can_be_nam
             number = entered(other, c.CutGrafts(harvest="A", size="3", count=7)).seq
         await seat.until(str(number))
         await seat.press(*str(number), "enter")
-        assert f"Cancel entry {number}: +7 × threes" in words(seat)
+        assert f"Cancel entry {number}: +7 threes" in words(seat)
 
 
 # Moving a placing.
@@ -110,14 +110,14 @@ async def test_the_newest_placing_of_ones_own_is_moved_by_three_keys(case: Path)
     async with seated(case, "placing", "GH") as seat:
         number = await placed(seat)
         await seat.press("m")
-        assert f"1: 12 × ones → hairline (entry {number})" in words(seat)
+        assert f"1: 12 ones → hairline (entry {number})" in words(seat)
         await seat.press("1")
         assert f"hairline (entry {number}); they are in 1: hairline (now) 2: frontal" in words(seat)
         await seat.press("2")
         assert seat.last() == e.PlacingMoved(entry=number, from_zone="LINE", zone="FRONT", size="1", count=12)
         assert seat.desk.state.tally.placed == {("FRONT", "1"): 12}
-        assert f"entry {number} moved to frontal: 12 × ones" in seat.text
-        assert f"↺ 12 × ones → hairline — moved by no. {number + 1}" in seat.text
+        assert f"entry {number} moved to frontal: 12 ones" in seat.text
+        assert f"↺ 12 ones → hairline — moved by no. {number + 1}" in seat.text
         await seat.press("u")
         assert "— moved by" not in seat.text
 
@@ -139,7 +139,7 @@ async def test_a_placing_of_somebody_else_is_moved_by_its_number(case: Path):
         await seat.press("m", "2", "enter")
         assert "Entry 2 is not a placing" in words(seat)
         await seat.press(*str(number), "enter")
-        assert f"9 × ones → hairline (entry {number}); they are in" in words(seat)
+        assert f"9 ones → hairline (entry {number}); they are in" in words(seat)
         await seat.press("3")
         assert seat.desk.state.tally.placed == {("MID", "1"): 9}
 

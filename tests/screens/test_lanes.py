@@ -181,7 +181,7 @@ async def test_a_chosen_lanes_line_is_where_the_cursor_is_whatever_others_enter_
             entered(desk, c.IssueGrafts(size="3", count=2, lane="d"))
         await seat.until("2 for")
         assert "mid-scalp · twos" in seat.text
-        assert "× twos, lane d (JK) → mid-scalp" in seat.text
+        assert "twos, lane d (JK) → mid-scalp" in seat.text
 
 
 async def test_a_lane_handed_over_in_mid_batch_keeps_grafts_and_place(case: Path):

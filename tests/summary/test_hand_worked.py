@@ -595,7 +595,7 @@ def test_every_figure_of_the_case_of_two_lots(two: Summary):
     assert len(TWO) > 90
     assert differing(two, TWO) == {}
     (correction,) = two.corrections
-    assert (correction.entry, correction.said) == (9, "+3 × multi-unit, second strip")
+    assert (correction.entry, correction.said) == (9, "+3 multi-unit grafts, second strip")
     (revision,) = two.revisions
     assert (revision.reason, revision.planned) == ("one unit was divided", 53)
 
@@ -623,7 +623,7 @@ def test_the_page_of_the_case_of_two_lots_says_them(two: Summary):
         "Not entered, which does not mean none: transected in cutting, spoilt in cutting, reseated.",
         "- explained: top: 2 ones placed over plan — two gaps closed (EF)",
         "- 04:15 EF: one unit was divided (53 grafts planned)",
-        "- 03:47 AB undid entry 9 (+3 × multi-unit, second strip; AB 03:46)",
+        "- 03:47 AB undid entry 9 (+3 multi-unit grafts, second strip; AB 03:46)",
         "- Times are at UTC-05:00, durations in hours:minutes.",
     }
     assert wanted - lines_of(two) == set()

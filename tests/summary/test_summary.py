@@ -261,7 +261,7 @@ def test_mismatch_and_correction_of_the_worked_case(worked: Summary) -> None:
     (over,) = worked.mismatches
     assert (over.mismatch, over.amount, over.explanation) == ("over:LINE:1", 1, None)
     (correction,) = worked.corrections
-    assert (correction.entry, correction.said) == (12, "5 × 1 hairs → hairline")
+    assert (correction.entry, correction.said) == (12, "5 ones → hairline")
     assert (correction.who, correction.entered_by, correction.reason) == ("CD", "CD", "undone")
     assert correction.at - correction.entered_at == 1 * MINUTE_MS
 
@@ -783,7 +783,7 @@ def test_a_placing_that_was_moved_is_among_the_corrections_with_where_it_went():
     assert (moved.entry, moved.zone, moved.label, moved.entered_by) == (placing.seq, "MID", "mid-scalp", "CD")
     assert (taken_back.zone, taken_back.reason) == (None, "undone")
     page = to_markdown(told)
-    assert f"EF moved entry {placing.seq} (12 × twos → frontal; CD " in page
+    assert f"EF moved entry {placing.seq} (12 twos → frontal; CD " in page
     assert ") to mid-scalp" in page
     assert {zone.zone: zone.grafts_placed for zone in told.zones} == {"LINE": 0, "FRONT": 0, "MID": 12}
     assert shared(told, "anonymous").corrections[0].label == "zone 3"

@@ -420,7 +420,7 @@ def test_the_command_prints_the_same_lines_with_their_time_and_enters_nothing(ca
 
 
 def test_hostile_text_of_an_older_record_is_made_visible(case: Path, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr("orroom.words.handover.spoken", lambda event, plan: "note: \x1b[2J")
+    monkeypatch.setattr("orroom.words.handover.entry_words", lambda event, plan: "note: \x1b[2J")
     with station(case, "overview", "EF") as desk:
         entered(desk, c.AddNote(text="tea"))
     told = handed_over(case, "--from", "AB").stdout

@@ -33,25 +33,28 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.HarvestEnded(harvest="A"), "harvest ended: strip"),
     (e.SegmentCut(harvest="A", segment=3), "segment 3 of strip done"),
     (e.SegmentCut(harvest="A", segment=3, length_mm=10.5), "segment 3 of strip done, 10.5 mm"),
-    (e.GraftsCut(harvest="A", size="2", count=1), "+1  2 hairs"),
-    (e.GraftsDivided(size="3", into=("1", "2"), count=1, hairs_lost=0, drawn=()), "3 divided into 1 + 2"),
+    (e.GraftsCut(harvest="A", size="2", count=1), "+1 two"),
+    (
+        e.GraftsDivided(size="3", into=("1", "2"), count=1, hairs_lost=0, drawn=()),
+        "1 three divided: one + two",
+    ),
     (
         e.GraftsDivided(size="3", into=("1", "1"), count=2, hairs_lost=2.0, drawn=()),
-        "2 × 3 divided into 1 + 1, 2 hairs lost",
+        "2 threes divided: one + one, 2 hairs lost",
     ),
     (
         e.GraftsDiscarded(size="3", count=1, reason="transected"),
-        "discarded 1 × 3 hairs, transected",
+        "discarded 1 three, transected",
     ),
     (
         e.GraftsDiscarded(size="3", count=1, reason="transected", harvest="A"),
-        "discarded 1 × 3 hairs in cutting, transected",
+        "discarded 1 three in cutting, transected",
     ),
     (e.SitesMade(zone="HL", count=40), "40 sites made in hairline left"),
     (e.SitesMade(zone="HL", count=1), "1 site made in hairline left"),
-    (e.GraftsIssued(size="2", count=25, drawn=()), "25 × 2 hairs to the placers"),
-    (e.GraftsReturned(size="2", count=5, drawn=()), "5 × 2 hairs back to the dish"),
-    (e.GraftsPlaced(zone="FL", size="2", count=25, drawn=()), "25 × 2 hairs → frontal left"),
+    (e.GraftsIssued(size="2", count=25, drawn=()), "25 twos to the placers"),
+    (e.GraftsReturned(size="2", count=5, drawn=()), "5 twos back to the dish"),
+    (e.GraftsPlaced(zone="FL", size="2", count=25, drawn=()), "25 twos → frontal left"),
     (e.GraftReseated(zone="FL", count=2), "2 reseated in frontal left"),
     (e.CareGiven(care="wet", due_at_ms=None), "wet the dishes"),
     (e.CareGiven(care="bench", due_at_ms=None), "wet the grafts with the placers"),
@@ -87,7 +90,7 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.LaneOpened(lane="a", by="GH"), "lane a opened for GH"),
     (e.LaneHandedOver(lane="a", by="JK", left="GH"), "lane a: JK replaced GH"),
     (e.LaneClosed(lane="a"), "lane a closed"),
-    (e.FateGiven(size="2", count=4, fate="left over", drawn=()), "4 × 2 hairs: left over"),
+    (e.FateGiven(size="2", count=4, fate="left over", drawn=()), "4 twos: left over"),
     (e.BreakStarted(), "break started"),
     (e.BreakEnded(), "break ended"),
     (e.KeysSetAside(cause="held", keys="2 2 2", count=3, counted=False), "3 keys not counted, held down"),
@@ -111,17 +114,17 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.LimitAnswered(limit="temperature:cold", done="ice added"), "broken limit: ice added"),
     (
         e.PlacingMoved(entry=17, from_zone="HL", zone="FL", size="2", count=12),
-        "entry 17 moved to frontal left: 12 × 2 hairs",
+        "entry 17 moved to frontal left: 12 twos",
     ),
     (e.EntryCorrected(entry=17, reason="taken back"), "entry 17 undone"),
     (e.EntryCorrected(entry=17, reason="other zone"), "entry 17 cancelled: other zone"),
     (
         e.DishCounted(size="2", harvest="A", place="dish", tallied=40, found=38),
-        "dish counted: 38 × 2 hairs, tally 40",
+        "dish counted: 38 twos, tally 40",
     ),
     (
         e.DishCounted(size="2", harvest="A", place="bench", tallied=40, found=38),
-        "with placers counted: 38 × 2 hairs, tally 40",
+        "with placers counted: 38 twos, tally 40",
     ),
     (
         e.FinalCounted(groups=(e.CountedGroup(size="1", harvest="A", place="dish", found=12),), since=3),
@@ -162,13 +165,13 @@ def test_every_event_kind_has_a_sentence() -> None:
 
 def test_grafts_cut_name_their_harvest_once_there_are_several() -> None:
     event = e.GraftsCut(harvest="B", size="2", count=3)
-    assert entry_words(event, small_plan()) == "+3  twos, punches"
+    assert entry_words(event, small_plan()) == "+3 twos, punches"
 
 
 @pytest.mark.parametrize(
     ("event", "sentence"),
     [
-        (e.GraftsPlaced(zone="VERTEX", size="4", count=3, drawn=()), "3 × size 4 → VERTEX"),
+        (e.GraftsPlaced(zone="VERTEX", size="4", count=3, drawn=()), "3 fours → VERTEX"),
         (e.SegmentCut(harvest="Z", segment=1), "segment 1 of harvest Z done"),
         (e.CareGiven(care="shake", due_at_ms=None), "shake"),
         (

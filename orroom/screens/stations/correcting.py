@@ -10,11 +10,12 @@ from orroom.case.mismatches import Mismatch, open_mismatches
 from orroom.case.placings import zone_of
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
+from orroom.case.terms import size_named
 from orroom.figures.case_times import case_times
 from orroom.figures.wording import clock_time, grafts
 from orroom.screens.stations.questions import meant_for, numbered
 from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Step, Words
-from orroom.words.entries import size_label, spoken, zone_label
+from orroom.words.entries import entry_words, zone_label
 
 #: What is mostly wrong, each by one key. Common practice, no source.
 REASONS: Final = ("wrong zone", "wrong number", "wrong size", "tap missed", "one tap too many")
@@ -155,15 +156,15 @@ def _placed_by(entry: Entry, who: str) -> bool:
 
 
 def _placing(state: CaseState, entry: Entry) -> str:
-    """``25 × 2 hairs → frontal (entry 412)``, with the zone that they are in by the record now."""
+    """``25 twos → frontal (entry 412)``, with the zone that they are in by the record now."""
     event = entry.event
     if not isinstance(event, GraftsPlaced):
         raise TypeError(f"entry {entry.seq} is not a placing")
     zone = zone_label(state.plan, zone_of(state, entry))
-    return f"{grafts(event.count)} × {size_label(state.plan, event.size)} → {zone} (entry {entry.seq})"
+    return f"{grafts(event.count)} {size_named(event.size, event.count)} → {zone} (entry {entry.seq})"
 
 
 def _in_words(state: CaseState, entry: Entry) -> str:
-    """``entry 412: 25 × 2 hairs → frontal (GH 10:31)``."""
+    """``entry 412: 25 twos → frontal (GH 10:31)``."""
     at = clock_time(entry.stamp.at_ms, case_times(state))
-    return f"entry {entry.seq}: {spoken(entry.event, state.plan)} ({entry.stamp.who} {at})"
+    return f"entry {entry.seq}: {entry_words(entry.event, state.plan)} ({entry.stamp.who} {at})"

@@ -17,7 +17,7 @@ from orroom.case.final_count import (
     waiting_by_group,
 )
 from orroom.case.state import CaseState
-from orroom.case.terms import FATES, MAX_TEXT, PLACES, SIGN_OUT, SignOutItem
+from orroom.case.terms import FATES, MAX_TEXT, PLACES, SIGN_OUT, SignOutItem, size_named
 from orroom.figures.case_times import case_times
 from orroom.figures.differences import Cause, GroupCount
 from orroom.figures.wording import clock_time, grafts, several
@@ -25,7 +25,7 @@ from orroom.screens.stations.initials import person
 from orroom.screens.stations.questions import meant_for, numbered
 from orroom.screens.stations.views.final_count import CountUnderWay
 from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Step, Words
-from orroom.words.entries import harvest_label, size_label
+from orroom.words.entries import harvest_label
 
 YES: Final = Option("y", "yes", True)
 NO: Final = Option("n", "no", False)
@@ -189,8 +189,8 @@ def _placed_extra(state: CaseState, group: Group, waiting: int) -> Generator[Ste
 
 
 def _in_group(state: CaseState, group: Group, count: int) -> str:
-    label, harvest = size_label(state.plan, group.size), harvest_label(state.plan, group.harvest)
-    return f"{grafts(count)} × {label}, {harvest}, {PLACES[group.place]}"
+    harvest = harvest_label(state.plan, group.harvest)
+    return f"{grafts(count)} {size_named(group.size, count)}, {harvest}, {PLACES[group.place]}"
 
 
 def sign_off(state: CaseState) -> Dialogue:

@@ -17,6 +17,7 @@ from orroom.case.terms import (
     SetAsideCause,
     is_initials,
 )
+from orroom.figures.next_zone import sized
 from orroom.figures.wording import several
 from orroom.screens.stations.initials import person
 from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Step, Words
@@ -74,9 +75,8 @@ def discard_while_cutting(state: CaseState, harvest: str, keys: Keys | None = No
 
 def discard_waiting(state: CaseState, size: str, count: int, lane: str | None = None) -> Dialogue:
     """Waiting grafts discarded: the reason."""
-    label = state.plan.size_by_key[size].label
     reason = yield Choice(
-        f"Discard {count} × {label}:",
+        f"Discard {sized(count, size)}:",
         numbered((each, each) for each in DISCARD_REASONS),
         means="Grafts in a dish or with the placers are discarded.",
     )

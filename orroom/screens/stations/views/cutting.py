@@ -148,7 +148,7 @@ def tiles(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount], row
     shown, columns = glance.keys.of_sizes(), []
     for (size, count), team in zip(counts.items(), teams, strict=True):
         digits = tuple(block_digits(figures[size], scale)) if rows >= ROWS else (figures[size],)
-        label, key = state.plan.size_by_key[size].label, shown_key(shown[size])
+        label, key = NAMES[size][1], shown_key(shown[size])
         flashed = glance.flashed == size
         key = "" if glance.asked else key
         tile = _Tile(size, key, label, digits, team, count.usable, count.planned, flashed, width)

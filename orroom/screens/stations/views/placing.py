@@ -12,6 +12,7 @@ from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone, total
 from orroom.figures.density import density_of
 from orroom.figures.earlier import before_in
+from orroom.figures.next_zone import NAMES
 from orroom.figures.wording import MISMATCH, NO_DATA, decimal, grafts, marked, minutes_seconds, several
 from orroom.screens.stations.questions import ZONE_KEYS
 from orroom.screens.stations.views.count_running import count_running_lines
@@ -331,5 +332,6 @@ def _typed_lines(state: CaseState, glance: Glance, held: Mapping[str, SizeCount]
     if glance.asked:
         return []
     whose = ("", "") if not lane else (f", {lane}", f", {lane.partition(' (')[0]}")
-    forms = [f" × {size.label}{each} → {name}" for each in whose]
+    ones = NAMES[size.key][glance.typed != "1"]
+    forms = [f" {ones}{each} → {name}" for each in whose]
     return [typed_number(glance.typed, forms, glance.width, wrong)]

@@ -81,7 +81,7 @@ def _typed(typed: Typed, size: Size, zone: str) -> _Tile:
     return _Tile(
         (f"TYPED{whose}, Enter places it", f"TYPED{whose}"),
         typed.number,
-        typed.wrong or (f"× {size.label} → {zone}", f"→ {zone}"),
+        typed.wrong or (f"{NAMES[size.key][typed.number != '1']} → {zone}", f"→ {zone}"),
         "wrong" if typed.wrong else "mine",
     )
 
