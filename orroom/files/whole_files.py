@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from orroom.errors import OrroomError
+from orroom.files.rights import file_mode
 
 #: What an export's file ends in; no other is ever written over: a case file, a plan or a key stays.
 EXPORTS: Final = (".md", ".txt", ".html", ".json", ".jsonl", ".csv", ".pdf", ".parquet")
@@ -27,12 +28,12 @@ def may_be_written(output: Path, *, replace: bool) -> None:
 
 
 def write_whole(path: Path, text: str | bytes, *, replace: bool = True) -> None:
-    """Write a file; a new one is readable by its owner only, one in place of another as that was.
+    """Write a file; a new one as its folder has it, one in place of another as that was.
 
     Raises ``OSError``; ``FileExistsError`` if there is one already and it is not to be replaced.
     """
     target = path.resolve()
-    mode = target.stat().st_mode & 0o777 if replace and target.exists() else 0o600
+    mode = target.stat().st_mode & 0o777 if replace and target.exists() else file_mode(target)
     descriptor, name = tempfile.mkstemp(prefix=f".{target.name[:50]}-", dir=target.parent)
     made = Path(name)
     try:

@@ -18,6 +18,7 @@ from msgspec import Struct
 
 from orroom.case.events import RecordDiffered
 from orroom.clock import WallClock
+from orroom.files.rights import file_mode
 from orroom.record.chain import Seal
 from orroom.record.encoding import event_of
 from orroom.record.side_files import keep, refuse_link
@@ -103,7 +104,7 @@ def anchor(connection: sqlite3.Connection, case: Path, seal: Seal) -> None:
         trail = known.trail if known is not None and goes_on else ""
         trail += _trail(connection, len(trail) // DIGITS, seal.seq)
         told = {**seal._asdict(), "at_ms": WallClock().now_ms(), "trail": trail}
-        keep(path, json.dumps(told).encode() + b"\n", path.with_name(path.name + ".new"))
+        keep(path, json.dumps(told).encode() + b"\n", path.with_name(path.name + ".new"), file_mode(case))
         case.with_name(case.name + EARLIER_SUFFIX).unlink(missing_ok=True)
 
 
@@ -126,7 +127,7 @@ def _file(case: Path) -> Path:
 def _set_aside(case: Path, path: Path) -> None:
     names = (case.with_name(f"{case.name}{SUFFIX}.{number}") for number in counting(1))
     free = next(each for each in names if not os.path.lexists(each))
-    keep(free, path.read_bytes(), case.with_name(f"{case.name}{SUFFIX}.new"))
+    keep(free, path.read_bytes(), case.with_name(f"{case.name}{SUFFIX}.new"), file_mode(case))
 
 
 def _trail(connection: sqlite3.Connection, after: int, upto: int) -> str:

@@ -5,6 +5,7 @@ from contextlib import closing
 from pathlib import Path
 
 from orroom.errors import CaseFileError
+from orroom.files.rights import file_mode
 from orroom.record import opening
 from orroom.record.anchor import anchor, set_aside
 from orroom.record.side_files import sync
@@ -66,5 +67,5 @@ def locked_copy(case: Path) -> Path:
         if not copy.exists():
             break
     backup(case, copy)
-    copy.chmod(0o400)
+    copy.chmod(file_mode(copy) & 0o440)
     return copy

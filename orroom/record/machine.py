@@ -18,6 +18,7 @@ from msgspec import Struct
 
 from orroom import support
 from orroom.clock import this_boot
+from orroom.files.rights import is_shared
 from orroom.record.opening import wal_is_safe
 from orroom.record.turns import TurnLock
 
@@ -171,6 +172,8 @@ def _privacy(folder: Path) -> Finding:
         mode = folder.stat().st_mode & 0o077
     except OSError as problem:
         return Finding("privacy", f"unknown: {problem.strerror}", _THERE)
+    if is_shared(folder) and not mode & 0o007:
+        return Finding("privacy", "a group shares this folder and its cases; others cannot look in")
     if mode:
         advice = "They cannot read case files, but can see their names; a folder of mode 700 hides those too."
         return Finding("privacy", "other users can look into this folder", advice)

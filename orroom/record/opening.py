@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from orroom.errors import CaseFileError
+from orroom.files.rights import make_folder, opened
 from orroom.record.earlier_views import EARLIER_VIEWS
 from orroom.record.schema import APPLICATION_ID, ENTRY_COLUMNS, FILE_FORMAT, GUARDS
 from orroom.record.views import VIEWS
@@ -73,14 +74,14 @@ def _log_and_index(path: Path) -> tuple[Path, Path]:
 
 
 def own_folder(code: str, within: Path = Path()) -> Path:
-    """The path of a new case in a folder named by its code, which only its owner may look into.
+    """The path of a new case in a folder named by its code, which only its owner or group may look into.
 
     That folder is made ``within`` another. ``code`` is a plan's, whose pattern lets nothing of a path in.
     Raises ``CaseFileError`` if that fails.
     """
     folder = within / code
     try:
-        folder.mkdir(mode=0o700, exist_ok=True)
+        make_folder(folder)
     except OSError as problem:
         raise CaseFileError(
             f"{folder} cannot be made: {problem.strerror}.", "Choose a path with --case PATH."
@@ -89,9 +90,9 @@ def own_folder(code: str, within: Path = Path()) -> Path:
 
 
 def reserve(path: Path) -> None:
-    """Make an empty file that only its owner may read. Raises ``CaseFileError`` if that fails."""
+    """Make an empty file that only its owner or group may read. Raises ``CaseFileError`` if that fails."""
     try:
-        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+        os.close(opened(path, os.O_EXCL | os.O_WRONLY))
     except FileExistsError:
         raise CaseFileError(f"{path} already exists.", "Open it, or choose another name.") from None
     except FileNotFoundError:
@@ -161,6 +162,8 @@ def find(path: Path) -> Path:
             named = path / f"{path.resolve().name}{SUFFIX}"
             if named in found:  # what is next to it are copies
                 found = [named]
+            if not found and not os.access(path, os.R_OK | os.X_OK):
+                raise CaseFileError(f"{path} is not readable by this user.", "Ask its owner.")
             if len(found) != 1:
                 what = "no case file" if not found else f"{len(found)} case files"
                 raise CaseFileError(

@@ -20,6 +20,7 @@ from orroom.case.commands import Command, OpenCase, RevisePlan, TakeGrafts
 from orroom.case.events import Stamp
 from orroom.case.plan import Plan
 from orroom.errors import CaseFileError, EventsInvalidError
+from orroom.files.rights import file_mode
 from orroom.record.events_file import ordinary_text
 
 #: What reading a line that holds no tap may raise.
@@ -52,6 +53,7 @@ def write_rescue(case: Path, code: str, taps: Iterable[Tap]) -> Path:
             descriptor, name = tempfile.mkstemp(".jsonl", f"{case.stem}.rescue-", folder)
             try:
                 with os.fdopen(descriptor, "w", encoding="utf-8") as file:
+                    Path(name).chmod(file_mode(Path(name)))
                     file.write(lines)
                     file.flush()
                     os.fsync(file.fileno())

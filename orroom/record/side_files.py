@@ -1,4 +1,4 @@
-"""Files kept next to a case or an archive: for their owner alone, whole on the disk, never through a link."""
+"""Files kept next to a case or an archive: whole on the disk, never through a link."""
 
 import errno
 import os
@@ -10,7 +10,7 @@ NO_LINK: Final = getattr(os, "O_NOFOLLOW", 0)
 LINK: Final = "a symbolic link is in its place"
 
 
-def make_new(path: Path) -> int:
+def make_new(path: Path, mode: int = 0o600) -> int:
     """A descriptor of a new file, in place of what an unfinished write may have left there.
 
     Raises ``OSError`` if that fails, or if a symbolic link is in its place, whose target is left alone.
@@ -18,7 +18,10 @@ def make_new(path: Path) -> int:
     refuse_link(path)
     if path.exists():
         path.unlink()
-    return os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY | NO_LINK, 0o600)
+    descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY | NO_LINK, 0o600)
+    if mode != 0o600:
+        os.fchmod(descriptor, mode)
+    return descriptor
 
 
 def refuse_link(path: Path) -> None:
@@ -27,9 +30,9 @@ def refuse_link(path: Path) -> None:
         raise OSError(errno.ELOOP, LINK, str(path))
 
 
-def keep(path: Path, data: bytes, unfinished: Path) -> None:
+def keep(path: Path, data: bytes, unfinished: Path, mode: int = 0o600) -> None:
     """Put ``data`` in place of what ``path`` was, whole and on the disk. Raises ``OSError``."""
-    with os.fdopen(make_new(unfinished), "wb") as file:
+    with os.fdopen(make_new(unfinished, mode), "wb") as file:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())

@@ -12,6 +12,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from orroom.errors import CaseFileError
+from orroom.files.rights import opened
 from orroom.record.side_files import NO_LINK
 
 try:
@@ -60,7 +61,7 @@ class TurnLock:
         path = turn_file(self._case)
         if path.is_symlink():
             raise CaseFileError(f"{path} is a symbolic link.", "Remove it: orroom makes that file itself.")
-        return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | NO_LINK, 0o600)
+        return opened(path, os.O_RDWR | os.O_CLOEXEC | NO_LINK)
 
     @property
     def usable(self) -> bool:

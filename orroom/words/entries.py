@@ -50,8 +50,8 @@ def entry_words(event: e.AnyEvent, plan: Plan) -> str:
             return f"case {event.plan.case} opened"
         case e.PlanRevised(reason=reason):
             return f"plan revised: {reason}"
-        case e.StationJoined(role=role, version=version):
-            return f"{role} station opened" + ("" if version is None else f", orroom {version}")
+        case e.StationJoined(role=role):
+            return f"{role} station opened"
         case e.StationLeft(reason=reason):
             return "station closed" if reason == "left" else f"station closed: {reason}"
         case e.HarvestStarted(harvest=harvest):

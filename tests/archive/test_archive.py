@@ -327,7 +327,7 @@ STAYS_OUT = (
     "prompt_paused.until_ms record_differed.anchored record_differed.expected_hash "
     "record_differed.found_hash record_differed.last record_differed.same shift_changed.left "
     "stick_and_place_set.on spot_checked.fault "
-    "spot_checked.faults spot_checked.whose station_joined.role station_left.reason"
+    "spot_checked.faults spot_checked.whose station_joined.role station_joined.version station_left.reason"
 )
 #: The columns of fields that are named otherwise there.
 NAMED = {

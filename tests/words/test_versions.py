@@ -53,7 +53,7 @@ def test_a_station_records_its_version_once_with_its_opening(tmp_path: Path):
     first, *others = (entry.event for entry in state.log[before:])
     assert isinstance(first, StationJoined)
     assert first.version == __version__
-    assert entry_words(first, state.plan) == f"cutting station opened, orroom {__version__}"
+    assert entry_words(first, state.plan) == "cutting station opened"  # stations have room for no more
     assert all("version" not in body_of(each) for each in others)
 
 
