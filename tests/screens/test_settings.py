@@ -16,7 +16,7 @@ from click.testing import CliRunner, Result
 from free_keys import free_keys
 from hypothesis import given
 from hypothesis import strategies as st
-from seats import harvested, seated
+from seats import CHARACTERS, PACE, harvested, seated
 from stations import entered, new_case
 from terminals import Terminal
 from textual import events
@@ -473,14 +473,19 @@ class Chair:
 
     def __init__(self, app: BoardApp[None], pilot: Pilot[None]) -> None:
         self.app, self.pilot = app, pilot
+        self.at = time.monotonic()
 
     @property
     def text(self) -> str:
         return self.app.shown.board.text
 
     async def press(self, *keys: str) -> None:
-        await self.pilot.press(*keys)
-        await self.pilot.pause()
+        for key in keys:
+            event = events.Key(key, CHARACTERS.get(key, key if len(key) == 1 else None))
+            event.time = self.at = self.at + 2 * PACE
+            self.app.post_message(event)
+            await self.pilot.pause(0)
+            await self.pilot.pause(0)
 
     async def click(self, *words: str) -> None:
         """Click where words stand lowest, by a hand that looks before it clicks."""
@@ -490,7 +495,7 @@ class Chair:
             at = time.monotonic() + DOUBLE_CLICK + 0.5
             for kind in (events.MouseDown, events.MouseUp):
                 event = kind(None, line.index(each) + 1, row, 0, 0, 1, False, False, False)
-                event.time = self.at = max(getattr(self, "at", 0.0) + DOUBLE_CLICK / 2 + 0.5, at)
+                event.time = self.at = max(self.at + DOUBLE_CLICK / 2 + 0.5, at)
                 event.set_sender(self.app)
                 self.app.post_message(event)
             await self.pilot.pause()
