@@ -128,6 +128,10 @@ def test_a_page_is_plain_text_outside_a_terminal_and_fits(page: str):
     assert [line for line in text.splitlines() if cell_len(line) > 79] == []
 
 
+#: Numbers of something, without a unit: of an entry, of a tap, or that it was cancelled.
+NUMBERED = {"seq", "station_tap", "entry", "corrected"}
+
+
 def test_the_page_on_data_has_every_column_of_tables_parquet_and_views(tmp_path: Path):
     """What a CSV folder, a Parquet file and a case file really have, each with its meaning."""
     imported("two-lots", tmp_path / "case.orroom")
@@ -143,22 +147,38 @@ def test_the_page_on_data_has_every_column_of_tables_parquet_and_views(tmp_path:
     csv_part, rest_of_page = page.split("## Parquet")
     parquet_part, views_part = rest_of_page.split("## Views")
 
-    def columns_of(part: str, table: str) -> list[str]:
-        section = part.split(f"### {table}\n")[1].split("\n##", maxsplit=1)[0]
-        return re.findall(r"^- `(\w+)`(?: \([^)]*\))?: \S", section, re.MULTILINE)
+    def units_of(section: str) -> dict[str, str]:
+        found = dict(re.findall(r"^- `(\w+)` \(([^)]+)\): \S", section, re.MULTILINE))
+        assert len(found) == section.count("\n- `")  # every column says its unit, or that it has none
+        return found
+
+    def columns_of(part: str, table: str) -> dict[str, str]:
+        return units_of(part.split(f"### {table}\n")[1].split("\n##", maxsplit=1)[0])
 
     for table in folder.glob("*.csv"):
         if table.stem != "tables":
             with table.open(encoding="utf-8", newline="") as file:
-                assert set(next(csv.reader(file))) <= set(columns_of(csv_part, table.stem)), table
+                columns, told = columns_of(csv_part, table.stem), csv.DictReader(file)
+                assert set(told.fieldnames or ()) <= set(columns), table
+                cells = [cell for row in told for cell in row.items()]
+            parted = {name for name, cell in cells if re.fullmatch(r"-?\d+\.\d+", cell)}
+            assert {name for name in parted if columns[name] == "no unit"} == set(), table
     with closing(duckdb.connect()) as connection:
         described = connection.execute(f"DESCRIBE SELECT * FROM '{parquet}'").fetchall()
-    assert re.findall(r"^- `(\w+)`: \S", parquet_part, re.MULTILINE) == [name for name, *_ in described]
+    in_parquet = units_of(parquet_part)
+    assert [*in_parquet] == [name for name, *_ in described]
+    numbers = {name for name, kind, *_ in described if kind == "INTEGER"} - NUMBERED
+    assert {name for name, unit in in_parquet.items() if unit != "no unit"} == numbers
     with closing(sqlite3.connect(tmp_path / "case.orroom")) as connection:
         views = [name for (name,) in connection.execute("SELECT name FROM sqlite_schema WHERE type = 'view'")]
         for view in views:
-            names = [each[0] for each in connection.execute(f"SELECT * FROM {view} LIMIT 0").description]
-            assert columns_of(views_part, view) == names
+            cursor = connection.execute(f"SELECT * FROM {view}")
+            names, rows = [each[0] for each in cursor.description], cursor.fetchall()
+            units = columns_of(views_part, view)
+            assert [*units] == names
+            for name, *cells in zip(names, *rows, strict=True):
+                numbers = any(isinstance(each, int | float) for each in cells) and name not in NUMBERED
+                assert (units[name] != "no unit") == numbers or not any(cells), (view, name)
 
 
 def test_the_page_on_commands_has_every_verb_with_every_option():

@@ -16,6 +16,7 @@ from orroom.record import opening
 from orroom.record.chain import COLUMNS as COLUMN_NAMES
 from orroom.record.chain import START, Row
 from orroom.record.encoding import event_of
+from orroom.words.entries import entry_words
 
 #: The type of each column, and what it means; the meanings are part of ``orroom guide data``.
 _MEANT: Final = {
@@ -33,12 +34,18 @@ _MEANT: Final = {
     "zone": ("VARCHAR", "key of the zone, if it names one"),
     "zone_name": ("VARCHAR", "what the plan called the zone then"),
     "count": ("INTEGER", "how many it counts, if it counts"),
+    "words": (
+        "VARCHAR",
+        "what it says in words, as screens do; they may name people",
+    ),
     "body": ("JSON", "the entry as it is stored, which the hash ties to the one before"),
     "hash_before": ("VARCHAR", "hash of the entry before"),
     "hash": ("VARCHAR", "SHA-256 of this entry and the hash before it"),
 }
 COLUMNS: Final = {name: kind for name, (kind, _) in _MEANT.items()}
 MEANINGS: Final = {name: meaning for name, (_, meaning) in _MEANT.items()}
+#: The unit of each column that has one.
+UNITS: Final = {"count": "grafts, sites or keys"}
 
 
 def write_events(case: Path, output: Path, *, replace: bool = False) -> int:
@@ -54,6 +61,7 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
     case = opening.find(case)
     before = START
     names: dict[str, dict[str, str]] = {}
+    plan: Plan | None = None
     try:
         with closing(opening.reader(case)) as reader:
             cancelled = _cancelled(reader)
@@ -67,7 +75,7 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
                         what, "orroom verify shows from where on it is not intact."
                     ) from wrong
                 if isinstance(event, CaseOpened | PlanRevised):
-                    names = _names(event.plan)
+                    plan, names = event.plan, _names(event.plan)
                 named = {name: getattr(event, name, None) for name in ("size", "harvest", "zone")}
                 yield {
                     "seq": row.seq,
@@ -80,6 +88,7 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
                     **named,
                     **{f"{name}_name": names.get(name, {}).get(key or "") for name, key in named.items()},
                     "count": getattr(event, "count", None),
+                    "words": None if plan is None else entry_words(event, plan),
                     "body": row.body,
                     "hash_before": before,
                     "hash": kept,

@@ -12,8 +12,9 @@ _WIDTH: Final = 78
 _ABOUT: Final = """\
 # Every column of tables, Parquet and views
 
-Made from the program, so that it is true of this version. The CSV folder of
-`orroom summary` has the same list as `tables.csv`. Times are UTC or, where a
+Made from the program, so that it is true of this version: each column with
+its unit and its meaning. The CSV folder of `orroom summary` has the same list
+as `tables.csv`, its unit empty where there is none. Times are UTC or, where a
 name ends in `_local`, the case's own; ranges are 95 %; an empty cell means
 that nobody entered it, or that it cannot be known.
 
@@ -24,19 +25,20 @@ CSV.
 
 def data_page() -> str:
     """The codebook, in Markdown."""
-    from orroom.archive.events_table import MEANINGS
+    from orroom.archive.events_table import MEANINGS, UNITS
     from orroom.formats.csv_tables import codebook
+    from orroom.record import view_parts
     from orroom.record.views import VIEWS
 
     parts = [_ABOUT, "## CSV: a file for each table, orroom summary CASE --format csv\n"]
     for table, rows in groupby(codebook(), itemgetter(0)):
         parts.append(f"### {table}\n\n{_list((name, unit, means) for _, name, unit, means in rows)}")
     parts.append("## Parquet: all entries, orroom export CASE events.parquet\n")
-    parts.append(_list((name, "", means) for name, means in MEANINGS.items()))
+    parts.append(_list((name, UNITS.get(name, ""), means) for name, means in MEANINGS.items()))
     parts.append("## Views: in the case file, for any SQLite tool\n")
     for name, view in VIEWS.items():
         says = "\n".join(wrap(view.says, _WIDTH))
-        columns = _list((each, "", means) for each, means in view.columns.items())
+        columns = _list((each, view_parts.UNITS.get(each, ""), means) for each, means in view.columns.items())
         parts.append(f"### {name}\n\n{says}\n\n{columns}")
     return "\n".join(parts)
 
@@ -44,6 +46,6 @@ def data_page() -> str:
 def _list(columns: Iterable[tuple[str, str, str]]) -> str:
     lines = []
     for name, unit, means in columns:
-        text = f"- `{name}`{f' ({unit})' if unit else ''}: {means}"
+        text = f"- `{name}` ({unit or 'no unit'}): {means}"
         lines += wrap(text, _WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
     return "\n".join(lines) + "\n"

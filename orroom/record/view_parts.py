@@ -26,6 +26,39 @@ STORED: Final = {
     "body": "the entry as it is stored (JSON)",
 }
 
+#: The unit of each column that has one; a name means the same in every view.
+UNITS: Final = {
+    "at_ms": "ms",
+    "count": "grafts, sites or keys",
+    **dict.fromkeys(
+        (
+            "grafts",
+            "kept_before",
+            "cut_in_all",
+            "divided_in",
+            "divided_out",
+            "discarded",
+            "placed",
+            "not_found",
+            "left_at_end",
+            "waiting",
+            "planned",
+            "owed",
+            "over",
+            "grafts_planned",
+            "grafts_placed",
+        ),
+        "grafts",
+    ),
+    "minutes_late": "min",
+    "temperature_c": "°C",
+    "area_cm2": "cm²",
+    "hairs_per_graft": "hairs/graft",
+    **dict.fromkeys(("hairs_planned", "hairs_placed", "hairs_usable"), "hairs"),
+    **dict.fromkeys(("planned_grafts_per_cm2", "placed_grafts_per_cm2"), "grafts/cm²"),
+    **dict.fromkeys(("existing_hairs_per_cm2", "planned_hairs_per_cm2", "placed_hairs_per_cm2"), "hairs/cm²"),
+}
+
 #: Query parts that several views share.
 LATEST_PLAN: Final = """(SELECT body FROM entry WHERE kind IN ('case_opened', 'plan_revised')
                 ORDER BY seq DESC LIMIT 1)"""

@@ -28,7 +28,7 @@ VIEWS: Final[dict[str, View]] = {
         "Entries that were not cancelled, without those that cancel.",
         {
             **SEQ,
-            "at_ms": "when it was entered, milliseconds since 1970, UTC",
+            "at_ms": "when it was entered, since 1970, UTC",
             "station": "station it was entered at",
             "station_tap": "number of the tap at that station",
             **WHO,
@@ -162,8 +162,8 @@ VIEWS: Final[dict[str, View]] = {
             **WHO,
             "care": "care round",
             "care_name": "what the plan calls the round",
-            "minutes_late": "how long after it was due, min; 0 for early, empty if nothing was due",
-            "temperature_c": "reading, °C",
+            "minutes_late": "how long after it was due; 0 for early, empty if nothing was due",
+            "temperature_c": "reading",
         },
         f"""
         SELECT seq, {UTC},

@@ -61,6 +61,7 @@ from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
 from orroom.recording import record_once
 from orroom.summary.summary import Summary, summarise
+from orroom.words.entries import entry_words
 
 MONTH_MS = 2_629_800_000
 SECRETS = ("SECRET-7", "a day of Somebody", "Somebody coughed", "his own", "CD", "EF", "AB")
@@ -157,6 +158,20 @@ def test_what_an_entry_names_is_called_as_the_plan_called_it_then(tmp_path: Path
     named = f"SELECT {names} FROM '@/events.parquet' WHERE count IS NOT NULL ORDER BY seq"
     size, harvest, zone = plan.sizes[0].label, plan.harvests[0].label, plan.zones[0].label
     assert asked(tmp_path, named) == [(size, harvest, None), (size, None, zone), ("single", harvest, None)]
+
+
+def test_an_entry_is_in_the_table_in_the_words_that_screens_have(tmp_path: Path):
+    """Also a cancelled one, and in the plan's words of then; an archive has none of them."""
+    record = opened_case()
+    record.enter(c.CutGrafts(harvest="A", size="2", count=4))
+    record.enter(c.TakeBack(role="cutting"))
+    record.enter(c.AddNote(text="dressing changed"))
+    write_events(written(tmp_path / "case.orroom", record), tmp_path / "events.parquet")
+    words = [text for (text,) in asked(tmp_path, "SELECT words FROM '@/events.parquet' ORDER BY seq")]
+    assert words == [entry_words(each.event, record.state.plan) for each in record.state.log]
+    assert words[0] == "case SMALL-1 opened"
+    assert words[-1] == "note: dressing changed"
+    assert "words" not in anonymous.COLUMNS
 
 
 def test_no_millisecond_of_a_case_gets_into_an_archive(tmp_path: Path):
