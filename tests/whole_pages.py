@@ -265,7 +265,9 @@ def asked(kind: str) -> str:
         "hand over": partial(questions.hand_over, "AB"),
         "set aside": partial(questions.set_aside, "held", ("1", "1", "2"), "taps"),
         "leave": questions.leave,
-        "leave practice": partial(questions.leave, practising=True),
+        "leave practice": partial(
+            questions.leave, Choice("End practice? This case is deleted.", questions.LEAVE.options)
+        ),
         "spot check, cutting": partial(checking.spot_check, state, "cutting", None, _checks()),
         "spot check, placing": partial(checking.spot_check, state, "placing", "FRONT", _checks()),
         "cancel": partial(correcting.correct, lambda: state, lambda command: None),

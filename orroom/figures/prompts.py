@@ -16,12 +16,12 @@ from orroom.figures.next_zone import sized
 from orroom.figures.wording import several
 
 Status = Literal["waiting", "paused", "due", "overdue", "resting"]
-#: From an old record's and counting down to long overdue, least pressing first.
-Step = Literal["resting", "paused", "waiting", "due", "overdue", "long overdue"]
+#: As it is shown, from an old record's and counting down to late, least pressing first.
+Step = Literal["resting", "paused", "waiting", "due", "late"]
 STEPS: Final[tuple[Step, ...]] = get_args(Step)
 
-#: What is overdue is long overdue after its grace again, but not before this: a grace may be 0.
-LEAST_MS: Final = 60_000
+#: What is due is shown as late from so many ms on, whatever its grace: ``due now`` is true for a minute.
+LATE_MS: Final = 60_000
 
 #: What is due within this is near, ms: there is time to reach for the bottle. Common practice, no source.
 NEAR_MS: Final = 120_000
@@ -77,10 +77,10 @@ class Prompt(Struct, frozen=True):
 
     @property
     def step(self) -> Step:
-        """How pressing it is; long overdue once it is later than its grace and that time again."""
-        if self.status == "overdue" and self.late_ms > self.grace_ms + max(self.grace_ms, LEAST_MS):
-            return "long overdue"
-        return self.status
+        """How it is shown: due in its first minute, then late; its grace says what is overdue by the plan."""
+        if self.status in {"resting", "paused", "waiting"}:
+            return self.status
+        return "due" if self.late_ms < LATE_MS else "late"
 
 
 def key_of(care: str, lane: str | None) -> str:
@@ -114,8 +114,8 @@ def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
 
 
 def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
-    """Overdue before due before counting down, each by when it is due; paused ones and old ones last."""
-    rank = {"overdue": 0, "due": 1, "waiting": 2, "paused": 3, "resting": 4}
+    """The latest first, then those counting down, each by when it is due; paused ones and old ones last."""
+    rank = {"overdue": 0, "due": 0, "waiting": 1, "paused": 2, "resting": 3}
     return tuple(sorted(found, key=lambda prompt: (rank[prompt.status], prompt.due_at_ms)))
 
 

@@ -14,7 +14,7 @@ from orroom.case.final_count import count_running, person_counts
 from orroom.case.limits import limits_in_sight, unanswered_limits
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState, once
-from orroom.case.terms import PLACERS_CARE, lane_name
+from orroom.case.terms import lane_name
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size, by_zone, total
 from orroom.figures.course import course_by_size
@@ -124,16 +124,16 @@ def _closed(state: CaseState) -> Part | None:
 
 def _due(state: CaseState, now_ms: int) -> Part | None:
     """What is late and what is due."""
-    found = [each for each in urgent_first(prompts(state, now_ms)) if each.status in {"overdue", "due"}]
+    found = [each for each in urgent_first(prompts(state, now_ms)) if each.pressing]
     if not found:
         return None
-    mark = "!" if found[0].status == "overdue" else "◉"
+    mark = "!" if found[0].step == "late" else "◉"
     return Part("due", mark, tuple(map(_due_words, found)), where="due", of="prompt")
 
 
 def _due_words(prompt: Prompt) -> str:
-    late = when_due(prompt.late_ms, seconds=prompt.care == PLACERS_CARE)
-    said = f"{'due now' if prompt.status == 'due' else late}: {prompt.label}"
+    late = "due now" if prompt.step == "due" else when_due(prompt.late_ms)
+    said = f"{late}: {prompt.label}"
     return said if prompt.reading_remark is None else f"{said} ({prompt.reading_remark})"
 
 

@@ -268,7 +268,7 @@ def _zones(before: Status, after: Status) -> Iterator[Said]:
 def _prompted(prompt: Prompt, times: Times) -> Said:
     """One prompt in words."""
     label = prompt.label
-    since = f"{label}: {prompt.step} since {clock_time(prompt.due_at_ms, times)}"
+    since = f"{label}: due since {clock_time(prompt.due_at_ms, times)}"
     remark = f", {prompt.reading_remark}" if prompt.reading_remark else ""
     match prompt.step:
         case "resting":
@@ -284,7 +284,7 @@ def _prompted(prompt: Prompt, times: Times) -> Said:
 
 
 def _prompts(before: Status, after: Status) -> Iterator[Said]:
-    """Prompts that became due or overdue, and due ones that are not any more."""
+    """Prompts that became due or late, and due ones that are not any more."""
     for care in dict.fromkeys((*before.prompts, *after.prompts)):
         was, now = before.prompts.get(care), after.prompts.get(care)
         if now is not None and _is_due(now):

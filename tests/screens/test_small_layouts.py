@@ -220,7 +220,7 @@ def test_a_key_without_a_place_on_the_key_line_has_its_own_button_or_is_an_arrow
 def test_what_matters_most_at_an_overview_is_on_its_key_lines_at_80_columns():
     record = RECORDS["day"]
     text = words_in(overview_lines(record.state, record.now_ms, glance_of(record, "overview", (80, 24))))
-    for words in ("y re-plan", "k final count", "w team", "Space done: wet the grafts"):
+    for words in ("y re-plan", "k final count", "w team", "Space done: which of 3?"):
         assert words in text
 
 

@@ -105,11 +105,10 @@ def test_an_overdue_bar_is_as_visible_in_the_light_theme_as_in_the_dark(theme: s
 def test_what_is_late_and_taps_not_on_disk_differ_for_every_eye(theme: str):
     # Lightness alone tells the bar of the one from the text of the other, however its hues are seen.
     tones = tones_of(theme)
-    (_, late), (_, not_kept) = tones[TONE["overdue"]], tones["wrong"]
+    (_, late), (_, not_kept) = tones[TONE["late"]], tones["wrong"]
     assert late.triplet is not None
     assert not_kept.triplet is not None
     assert contrast(late.triplet, not_kept.triplet) >= 10
-    assert TONE["overdue"] == TONE["long overdue"]
 
 
 def test_no_mark_has_two_meanings():

@@ -593,7 +593,7 @@ def test_prompts_that_find_no_room_are_counted(width: int, rows: int):
     assert text_of(lines[-1]).endswith("more") or width < 60
     assert len(lines) <= rows
     assert all(width_of(each) <= width for each in lines)
-    first = prompt_words(urgent_first(prompts(record.state, record.now_ms))[0], "overdue", Times())
+    first = prompt_words(urgent_first(prompts(record.state, record.now_ms))[0], Times())
     assert first.split(" · ")[-1] in text_of(lines[0]).replace("H", "h").replace(
         "LATE", "late"
     )  # how late it is is not what is left out

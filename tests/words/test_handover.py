@@ -64,7 +64,7 @@ def test_a_day_under_way():
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=7), "CD")
     record.wait(16)
     assert lines(record) == [
-        "! 14 min late: wet the grafts with the placers; due now: wet the dishes",
+        "! 14 min late: wet the grafts with the placers; 1 min late: wet the dishes",
         "95 usable, 88 waiting, 5 of them with the placers; harvest A: oldest out 1 h 16, 83 in dishes,"
         " 0 of 4 segments done",
         "with the placers: 5 grafts since 07:30:10",
@@ -72,7 +72,7 @@ def test_a_day_under_way():
         "◷ next: temperature at 08:00; renew solution at 08:30",
     ]
     assert lines(record, brief=True) == [
-        "! 14 min late: wet the grafts with the placers; due now: wet the dishes",
+        "! 14 min late: wet the grafts with the placers; 1 min late: wet the dishes",
         "88 waiting, 5 with placers; A: oldest out 1 h 16, 83 in dishes, 0 of 4",
         "with placers: 5 since 07:30",
         "○ 7/180 placed; zones 0/3; frontal 7/80",

@@ -123,6 +123,8 @@ ROOM_FOR_SECONDS, ROOM_FOR_WORDS = 44, 60
 
 #: The most rows that prompts take: small screens have one, so that counts keep theirs.
 SMALL_PROMPT_ROWS, PROMPT_ROWS, TALL_PROMPT_ROWS = 1, 3, 6
+#: A wall has one large prompt, and one more for every so many rows more.
+ROWS_A_LARGE_ONE = 10
 
 
 def header_lines(state: CaseState, now_ms: int, glance: Glance, *middle: str) -> list[Line]:
@@ -254,8 +256,10 @@ def _prompts(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     if glance.height < WALL[1]:
         return prompt_lines(state, now_ms, glance.width, PROMPT_ROWS, harvest, answer)
     wall = glance.role == "overview" and glance.width >= WALL[0]
-    paint = wall_prompt_lines if wall else prompt_lines
-    return paint(state, now_ms, glance.width, TALL_PROMPT_ROWS, harvest, answer)
+    if not wall:
+        return prompt_lines(state, now_ms, glance.width, TALL_PROMPT_ROWS, harvest, answer)
+    large = 1 + (glance.height - WALL[1]) // ROWS_A_LARGE_ONE
+    return wall_prompt_lines(state, now_ms, glance.width, TALL_PROMPT_ROWS, harvest, answer, large)
 
 
 def key_lines(glance: Glance, rows: int = 2, turn: Sequence[Span] = (), answers: str = "") -> list[Line]:

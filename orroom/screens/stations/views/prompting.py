@@ -1,4 +1,4 @@
-"""The prompts below a screen. What is overdue grows in size and in words, step by step, and never flashes."""
+"""The prompts below a screen. What is late grows: a row of its own, on a wall large; it never flashes."""
 
 import re
 from collections.abc import Iterator, Sequence
@@ -24,7 +24,6 @@ from orroom.screens.terminal.painting import (
     line,
     padded,
     shortened,
-    width_of,
     wrapped_buttons,
 )
 
@@ -33,22 +32,20 @@ MARK: dict[Step, str] = {
     "paused": "‖",
     "waiting": "◷",
     "due": "◉",
-    "overdue": "!",
-    "long overdue": "!",
+    "late": "!",
 }
 TONE: dict[Step, Tone] = {
     "resting": "dim",
     "waiting": "dim",
     "paused": "dim",
     "due": "notice",
-    "overdue": "pressing",
-    "long overdue": "pressing",
+    "late": "pressing",
 }
 #: So much of a prompt's name is always shown.
 LEAST_NAME = 8
 #: From this width on there is room to say in words how many more there are.
 ROOM_FOR_WORDS = 40
-#: Rows for prompts that are not overdue, however much room there is.
+#: Rows for prompts that are not late, however much room there is.
 CALM_ROWS = 2
 #: What is due within minutes is marked, and not as grey as what is due later.
 NEAR: Final[tuple[str, Tone]] = ("◕", "strong")
@@ -69,13 +66,13 @@ class _Standing(Struct, frozen=True):
 
     @property
     def late(self) -> bool:
-        """Whether its grace is over."""
-        return self.prompt.step in {"overdue", "long overdue"}
+        """Whether it has been due for longer than its first minute."""
+        return self.prompt.step == "late"
 
     @property
     def shown_key(self) -> str:
         """The key that answers it now, empty while it is not due."""
-        return self.key if self.late or self.prompt.step == "due" else ""
+        return self.key if self.prompt.pressing else ""
 
     def span(self, room: int) -> Span:
         """The prompt as a button of at most ``room`` columns: fewer words, then fewer of its name's."""
@@ -84,26 +81,22 @@ class _Standing(Struct, frozen=True):
         return Span(f" {text}{' ' * self.late}", mark_of(self.prompt)[1], self.action)
 
     def _texts(self) -> Iterator[str]:
-        short: Step = "overdue" if self.prompt.step == "long overdue" else self.prompt.step
         bare = replace(self.prompt, reading_remark=None)
-        steps = ((self.prompt, self.prompt.step), (self.prompt, short), (bare, short))
         if self.shown_key:
             does = "to enter it" if self.prompt.takes_reading else "when done"
-            yield from (f"{self._words(*each)} · {self.key} {does}" for each in steps)
-            yield from (f"{self._words(*each)} · {self.key}" for each in steps)
+            yield from (f"{self._words(each)} · {self.key} {does}" for each in (self.prompt, bare))
+            yield from (f"{self._words(each)} · {self.key}" for each in (self.prompt, bare))
             if bare.brief != bare.label:
-                yield f"{self._words(replace(bare, label=bare.brief), short)} · {self.key}"
-                yield self._words(replace(bare, label=bare.brief), short)
+                yield f"{self._words(replace(bare, label=bare.brief))} · {self.key}"
+                yield self._words(replace(bare, label=bare.brief))
             for label in _shorter(bare.label):
                 for each in (label, label.replace(" … ", "…")):
-                    yield f"{self._words(replace(bare, label=each), short)} · {self.key}"
-        yield from (self._words(*each) for each in steps[:2])
-        yield from (
-            self._words(replace(bare, label=each), short) for each in (bare.brief, *_shorter(bare.label))
-        )
+                    yield f"{self._words(replace(bare, label=each))} · {self.key}"
+        yield self._words(self.prompt)
+        yield from (self._words(replace(bare, label=each)) for each in (bare.brief, *_shorter(bare.label)))
 
-    def _words(self, prompt: Prompt, step: Step) -> str:
-        return prompt_words(prompt, step, self.times)
+    def _words(self, prompt: Prompt) -> str:
+        return prompt_words(prompt, self.times)
 
     @property
     def action(self) -> str:
@@ -142,25 +135,24 @@ def _shorter(label: str) -> list[str]:
     ]
 
 
-def prompt_words(prompt: Prompt, step: Step, times: Times) -> str:
-    """One prompt in words: ``◷ wet dishes in 9 min``, ``! WET DISHES · 25 MIN LATE, due at 10:31``."""
-    mark = mark_of(prompt)[0] if step == "waiting" else MARK[step]
-    label = prompt.label
-    when = when_due(prompt.late_ms, seconds=prompt.care == PLACERS_CARE)
+def prompt_words(prompt: Prompt, times: Times) -> str:
+    """One prompt in words: ``◷ wet the dishes in 9 min``, ``! WET THE DISHES · 25 min late``.
+
+    Late are whole minutes, without a time of day: the two would differ by the seconds that no clock shows.
+    """
+    mark, label = mark_of(prompt)[0], prompt.label
     remark = f" ({prompt.reading_remark})" if prompt.reading_remark else ""
-    match step:
+    match prompt.step:
         case "resting":
             words = f"{label} is off: record of {day(prompt.silent_from_ms, times.offset_minutes)}"
         case "paused":
             words = f"{label} paused until {clock_time(prompt.paused_until_ms, times)}"
         case "waiting":
-            words = f"{label} {when}"
+            words = f"{label} {when_due(prompt.late_ms, seconds=prompt.care == PLACERS_CARE)}"
         case "due":
             words = f"{label} DUE NOW"
-        case "overdue":
-            words = f"{label.upper()} · {when}"
-        case _:
-            words = f"{label.upper()} · {when.upper()}, due at {clock_time(prompt.due_at_ms, times)}"
+        case "late":
+            words = f"{label.upper()} · {when_due(prompt.late_ms)}"
     return f"{mark} {words}{remark}"
 
 
@@ -169,7 +161,7 @@ def prompt_lines(
 ) -> list[Line]:
     """The prompts, the most urgent first, in ``rows`` lines at most, and how many more there are.
 
-    What is late has a line of its own, in capitals; once one is long overdue, all of them are one block.
+    What is late has a line of its own, in capitals; all of it is one block.
     ``harvest`` is the key that enters one, ``answer`` the key that answers the first prompt.
     """
     found = _standing(state, now_ms, answer)
@@ -200,8 +192,7 @@ def _shown(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
     late = [each for each in found if each.late]
     alone = late if len(late) == len(found) <= rows else late[: rows - 1]
     others = found[len(alone) :]
-    block = any(each.prompt.step == "long overdue" for each in late)
-    lines = [_row(each, width, block=block) for each in alone]
+    lines = [_row(each, width) for each in alone]
     return lines + _flowed(others, width, min(CALM_ROWS, rows - len(lines)))
 
 
@@ -212,12 +203,21 @@ def _standing(state: CaseState, now_ms: int, answer: str) -> list[_Standing]:
     return [_Standing(each, times, "" if number else answer) for number, each in enumerate(found)]
 
 
-def _row(late: _Standing, width: int, *, block: bool) -> Line:
-    """A late prompt on a line of its own, all of it a button; in a ``block`` the whole row is marked."""
+def _row(late: _Standing, width: int) -> Line:
+    """A late prompt on a line of its own, all of it a button and marked."""
     span = late.span(width)
-    if block:
-        return (replace(span, text=padded(span.text, width)),)
-    return (span, Span(" " * (width - width_of((span,))), "plain", late.action))
+    return (replace(span, text=padded(span.text, width)),)
+
+
+def _more(hidden: Sequence[_Standing]) -> list[Span]:
+    """How many find no room, how many of them are due or late, and that in fewer words; nothing if all do."""
+    if not hidden:
+        return []
+    count, due = len(hidden), sum(each.prompt.pressing for each in hidden)
+    if not due:
+        return [Span(f"and {count} more", "dim"), Span(f"+{count}", "dim")]
+    words = f"and {count} more due" if due == count else f"and {count} more, {due} due"
+    return [Span(each, "notice") for each in (words, f"+{due} due", f"+{count}")]
 
 
 def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
@@ -225,53 +225,64 @@ def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
     if not found:
         return []
     lines: list[Line] = []
-    spans = [each.span(width) for each in found]
     for left_out in range(len(found)):
-        words = f"and {left_out} more" if width >= ROOM_FOR_WORDS else f"+{left_out}"
-        more = [Span(words, "dim")] if left_out else []
-        shown = spans[: len(found) - left_out]
-        if len(shown) == rows == 1 and more:  # the time at its end is not what gives way
-            shown = [found[0].span(width - len(BETWEEN) - len(words))]
-            if "…" in shown[0].text or found[0].shown_key not in shown[0].text:  # these words matter less
-                more = [Span(f"+{left_out}", "dim")]
-                shown = [found[0].span(width - len(BETWEEN) - len(more[0].text))]
-        lines = wrapped_buttons([*shown, *more], width - (width > ROOM_FOR_WORDS), rows + 1)
+        shown = [each.span(width) for each in found[: len(found) - left_out]]
+        more = _more(found[len(found) - left_out :])[width < ROOM_FOR_WORDS :]
+        for words in more if len(shown) == rows == 1 else ():
+            shown = [found[0].span(width - len(BETWEEN) - len(words.text))]
+            more = [words]
+            if "…" not in shown[0].text and found[0].shown_key in shown[0].text:
+                break  # else its time and its key are not what gives way
+        lines = wrapped_buttons([*shown, *more[:1]], width - (width > ROOM_FOR_WORDS), rows + 1)
         if len(lines) <= rows:
             break
     return lines[:rows]
 
 
 def wall_prompt_lines(
-    state: CaseState, now_ms: int, width: int, rows: int, harvest: str = "h", answer: str = ""
+    state: CaseState, now_ms: int, width: int, rows: int, harvest: str = "h", answer: str = "", large: int = 1
 ) -> list[Line]:
-    """The prompts for a wall: what the most urgent late one asks for is read from afar, others below."""
+    """The prompts for a wall: the latest, as many as ``large``, are read from afar; the others below."""
     found = _standing(state, now_ms, answer)
     if not found or not found[0].late:
         return prompt_lines(state, now_ms, width, rows, harvest, answer)
-    first, others = found[0], found[1:]
-    lines = _large(first, width)
-    late = [each for each in others if each.late]
-    lines += [_row(each, width, block=True) for each in late[: rows - 1]]
-    return lines + _flowed(others[len(late[: rows - 1]) :], width, 1)
+    late = [each for each in found if each.late]
+    lines = _large(late[:large], width)
+    small = late[large:][: rows - 1]
+    lines += [_row(each, width) for each in small]
+    return lines + _flowed(found[len(late[:large]) + len(small) :], width, 1)
 
 
-def _large(late: _Standing, width: int) -> list[Line]:
-    """What is to be done and how late it is, in large capitals; all of it in words below.
+def _large(late: Sequence[_Standing], width: int) -> list[Line]:
+    """What is to be done and how late it is, in large capitals of one size; all of it in words below each.
 
     What does not fit with its minutes is large alone. Where it is too long even so, or has no such letters,
     its words are above the minutes: no figure is without what it is a figure of.
     """
-    minutes, words = when_due(late.prompt.late_ms).upper(), late.span(width).text
+    for with_minutes in (True, False):
+        best = [_largest(each, width, with_minutes=with_minutes) for each in late]
+        scale = min((scale for scale, _ in best), key=lambda each: each.width)
+        if scale.width:
+            texts = [text for _, text in best]
+            return [row for each in zip(late, texts, strict=True) for row in _drawn(*each, scale, width)]
+    minutes = [when_due(each.prompt.late_ms).upper() for each in late]
+    scale = largest_scale([max(minutes, key=len)], width - 4, ROWS)
+    drawn = (_drawn(*each, scale, width, above=True) for each in zip(late, minutes, strict=True))
+    return [row for rows in drawn for row in rows]
+
+
+def _largest(late: _Standing, width: int, *, with_minutes: bool) -> tuple[Scale, str]:
+    """The largest scale for what is to be done, in all its words or in fewer, and those words."""
+    minutes = f" · {when_due(late.prompt.late_ms).upper()}" if with_minutes else ""
     label, brief = late.prompt.label, late.prompt.brief
     acts = [in_capitals(each) for each in (label, ARTICLES.sub("", label), ARTICLES.sub("", brief))]
-    drawn = list(dict.fromkeys(each for each in acts if each is not None))
-    for texts in ([f"{each} · {minutes}" for each in drawn], drawn):
-        scaled = [(largest_scale([each], width - 4, ROWS), each) for each in texts]
-        scale, large = max(scaled, key=lambda each: each[0].width, default=(Scale(0, 1), ""))
-        if scale.width:
-            rows = ["", *(f"  {row}" for row in block_digits(large, scale)), words]
-            break
-    else:
-        scale = largest_scale([minutes], width - 4, ROWS)
-        rows = [words, *(f"  {row}" for row in block_digits(minutes, scale)), ""]
+    drawn = list(dict.fromkeys(f"{each}{minutes}" for each in acts if each is not None))
+    scaled = [(largest_scale([each], width - 4, ROWS), each) for each in drawn]
+    return max(scaled, key=lambda each: each[0].width, default=(Scale(0, 1), ""))
+
+
+def _drawn(late: _Standing, text: str, scale: Scale, width: int, *, above: bool = False) -> list[Line]:
+    """One large row of text, its words below it, or ``above``; all of it a button."""
+    large, words = [f"  {row}" for row in block_digits(text, scale)], late.span(width).text
+    rows = [words, *large, ""] if above else ["", *large, words]
     return [(Span(padded(row, width), "pressing", late.action),) for row in rows]
