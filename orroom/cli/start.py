@@ -8,7 +8,7 @@ import sys
 from functools import partial
 from pathlib import Path
 from tempfile import mkdtemp
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, cast
 
 import click
 
@@ -22,6 +22,7 @@ from orroom.cli.start_results import wrong
 from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
+    from orroom.demo.lessons import LessonName
     from orroom.screens.start.chosen import Chosen, Found
     from orroom.screens.start.open_menus import Result
 
@@ -132,7 +133,7 @@ def _done_outside(
         case "replay" if path is not None:
             return live.replayed(path, "overview", theme), path, None
         case "practice":
-            code, counted = training.practised(live.YOU, theme)
+            code, counted = training.practised(cast("LessonName", chosen.typed), live.YOU, theme)
             return code, None, Result(counted)
         case "drill":
             code, score = training.chosen_drill(chosen.typed, chosen.who, theme)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import sys
 import tempfile
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, cast
 
@@ -18,6 +19,7 @@ from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
     from orroom.case.state import CaseState
+    from orroom.demo.lessons import LessonName
     from orroom.drill.own_file import OwnFile, UnderWay
     from orroom.drill.sheet import Kind, Sheet
     from orroom.record.case_file import CaseFile
@@ -31,20 +33,22 @@ LEFT: Final = 0
 
 
 @click.command()
+@click.argument("lesson", type=click.Choice(KINDS), default=KINDS[0])
 @click.option("--who", default=YOU, show_default=True, help="Your own initials while practising.")
 @theme_option
-def practice(who: str, theme: Theme | None) -> None:
-    """Learn the cutting keys in two minutes.
+def practice(lesson: LessonName, who: str, theme: Theme | None) -> None:
+    """Learn the keys of a station in minutes, step by step.
 
-    The practice case is deleted afterwards.
+    LESSON is cutting (if left out), placing or count. The practice case is deleted afterwards.
     """
-    code, counted = practised(who, theme)
+    code, counted = practised(lesson, who, theme)
     click.echo(counted)
     sys.exit(code)
 
 
-def practised(who: str, theme: Theme | None) -> tuple[int, str]:
-    """Practise until the station is left; answers the exit code, and what was counted."""
+def practised(name: LessonName, who: str, theme: Theme | None) -> tuple[int, str]:
+    """Practise until the station is left; answers the exit code, and how far that was."""
+    from orroom.demo.lessons import LESSONS
     from orroom.demo.practice import counted_words, lesson_line, start_practice
     from orroom.desk import Desk
     from orroom.screens.stations.sitting import need_a_terminal, paint_at_once, sit_at
@@ -53,10 +57,12 @@ def practised(who: str, theme: Theme | None) -> tuple[int, str]:
     paint_at_once()
     from orroom.screens.stations.shared import Lesson
 
+    taught = LESSONS[name]
     with tempfile.TemporaryDirectory(prefix="orroom-practice-") as folder:
-        desk = Desk(start_practice(Path(folder) / "practice.orroom"), "cutting", who)
-        code = sit_at(desk, theme, Lesson(lesson_line, "End practice? This case is deleted."))
-        return code, counted_words(desk.state)
+        desk = Desk(start_practice(Path(folder) / "practice.orroom", taught), taught.role, who)
+        lesson = Lesson(partial(lesson_line, taught), "End practice? This case is deleted.")
+        code = sit_at(desk, theme, lesson)
+        return code, counted_words(taught, desk.state)
 
 
 @click.command()

@@ -1,8 +1,11 @@
-"""Practice: eleven steps at a cutting station of a case that is deleted afterwards."""
+"""Practice: a lesson for each work, step by step, at the station of a case that is deleted afterwards."""
 
 from __future__ import annotations
 
 import tempfile
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -18,15 +21,8 @@ from orroom.case.parts import plain_table
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.cli import main
-from orroom.demo.practice import (
-    FIRST_WETTING_SECONDS,
-    LESSON,
-    PLAN,
-    counted_words,
-    lesson_line,
-    progress,
-    start_practice,
-)
+from orroom.demo.lessons import CUTTING, FIRST_WETTING_SECONDS, LESSONS, NAMES, THERE, LessonName
+from orroom.demo.practice import counted_words, lesson_line, progress, start_practice
 from orroom.desk import Desk
 from orroom.figures.prompts import prompts
 from orroom.files.checker import checked
@@ -60,7 +56,7 @@ DOING: tuple[c.Command, ...] = (
 @pytest.fixture
 def practice(tmp_path: Path) -> Record:
     """A record of a practice case at which YO has just sat down."""
-    with start_practice(tmp_path / "practice.orroom") as case_file:
+    with start_practice(tmp_path / "practice.orroom", CUTTING) as case_file:
         state = fold(case_file.entries_after(0))
         record = Record(state, case_clock(case_file).now_ms())
     record.enter(c.JoinStation(role="cutting"), "YO")
@@ -68,7 +64,7 @@ def practice(tmp_path: Path) -> Record:
 
 
 def line(state: CaseState) -> str:
-    return lesson_line(state, lambda action: KEYS.shown("cutting", action))
+    return lesson_line(CUTTING, state, lambda action: KEYS.shown("cutting", action))
 
 
 def done(record: Record) -> int:
@@ -76,11 +72,12 @@ def done(record: Record) -> int:
 
 
 def test_the_practice_plan_is_as_sound_as_any_other():
-    assert checked(plain_table(PLAN), Plan, RULES) == (PLAN, [])
+    for lesson in LESSONS.values():
+        assert checked(plain_table(lesson.plan), Plan, RULES) == (lesson.plan, [])
 
 
 def test_eleven_steps_each_ticked_when_it_is_done(practice: Record):
-    assert len(DOING) == len(LESSON) == 11
+    assert len(DOING) == len(CUTTING.steps) == 11
     for number, command in enumerate(DOING):
         assert done(practice) == number
         practice.enter(command, "YO")
@@ -121,7 +118,7 @@ def test_no_step_says_now_twice_after_another_tap(practice: Record):
 
 
 def test_keys_that_a_clinic_has_bound_are_the_ones_told(practice: Record):
-    assert "Tap cut('2')!" in lesson_line(practice.state, lambda action: f"{action}!")
+    assert "Tap cut('2')!" in lesson_line(CUTTING, practice.state, lambda action: f"{action}!")
 
 
 def test_another_tap_is_told_kindly_and_changes_no_step(practice: Record):
@@ -148,8 +145,8 @@ def test_the_dishes_wetted_before_their_turn_count_when_it_comes(practice: Recor
 
 
 def test_nothing_entered_is_no_step_done():
-    assert progress(()).done == 0
-    assert progress(()).stray is None
+    assert progress(CUTTING, ()).done == 0
+    assert progress(CUTTING, ()).stray is None
 
 
 def test_the_first_wetting_comes_due_while_one_practises(practice: Record):
@@ -161,13 +158,13 @@ def test_the_first_wetting_comes_due_while_one_practises(practice: Record):
 def test_what_was_counted_is_told_at_the_end(practice: Record):
     for command in DOING:
         practice.enter(command, "YO")
-    told = counted_words(practice.state)
+    told = counted_words(CUTTING, practice.state)
     assert told == (
         "Practice: 11 of 11 steps. Counted: 11 grafts (1 of 1 hair, 8 of 2 hairs, 1 of 3 hairs, 1 of multi), "
         "1 of them spoilt; 1 tap undone. The practice case is deleted."
     )
     assert "Counted: 0 grafts, 0 of them spoilt" in counted_words(
-        CaseState(tally=practice.tally.__class__(plan=PLAN))
+        CUTTING, CaseState(tally=practice.tally.__class__(plan=CUTTING.plan))
     )
 
 
@@ -184,16 +181,16 @@ def test_the_lesson_stands_above_the_tiles_whole(practice: Record, size: tuple[i
 
 def test_the_practice_case_is_sound(tmp_path: Path):
     path = tmp_path / "practice.orroom"
-    start_practice(path).close()
+    start_practice(path, CUTTING).close()
     assert verify(path).intact
     assert read_case(path).seq == 2
 
 
 async def test_the_eleven_steps_by_keys_on_the_real_screen(tmp_path: Path):
-    case_file = start_practice(tmp_path / "practice.orroom")
+    case_file = start_practice(tmp_path / "practice.orroom", CUTTING)
     clock = SetClock(case_clock(case_file).now_ms())
     desk = Desk(case_file, "cutting", "YO", clock)
-    app = OrroomApp(desk, lesson=Lesson(lesson_line, "End practice? This case is deleted."))
+    app = OrroomApp(desk, lesson=Lesson(partial(lesson_line, CUTTING), "End practice? This case is deleted."))
     try:
         async with app.run_test(size=(80, 24)) as pilot:
             seat = Seat(app, pilot, clock)
@@ -229,7 +226,7 @@ def test_practice_tells_what_was_counted_and_leaves_nothing(tmp_path: Path, monk
 
     def sat(desk: Desk, theme: Any, lesson: Any) -> int:
         folders.append(desk._file.path.parent)
-        assert lesson.says is lesson_line
+        assert lesson.says(desk.state, lambda _: "F9").startswith("Practice ○")
         assert desk.role == "cutting"
         desk.ask(c.CutGrafts(harvest="A", size="2")).result(10)
         desk.close()
@@ -245,3 +242,143 @@ def test_practice_tells_what_was_counted_and_leaves_nothing(tmp_path: Path, monk
     assert folders[0].parent == tmp_path
     assert not folders[0].exists()
     assert list(tmp_path.iterdir()) == []
+
+
+# Placing with lanes, and the final count.
+
+
+@asynccontextmanager
+async def practising(folder: Path, name: LessonName, size: tuple[int, int] = (80, 24)) -> AsyncIterator[Seat]:
+    """Somebody who has just sat down to a lesson."""
+    lesson = LESSONS[name]
+    case_file = start_practice(folder / "practice.orroom", lesson)
+    clock = SetClock(case_clock(case_file).now_ms())
+    desk = Desk(case_file, lesson.role, "YO", clock)
+    app = OrroomApp(desk, lesson=Lesson(partial(lesson_line, lesson), "End practice?"))
+    try:
+        async with app.run_test(size=size) as pilot:
+            seat = Seat(app, pilot, clock)
+            await seat.settle()
+            yield seat
+    finally:
+        desk.close()
+
+
+def steps_done(seat: Seat, name: LessonName) -> int:
+    return lesson_line(LESSONS[name], seat.desk.state, lambda action: action).count("●")
+
+
+async def keys(seat: Seat, *pressed: str) -> None:
+    """Press keys, and wait so long after each that it may answer what the one before has asked."""
+    for each in pressed:
+        await seat.rest()
+        await seat.press(each)
+
+
+async def test_the_steps_of_placing_by_keys(tmp_path: Path):
+    async with practising(tmp_path, "placing") as seat:
+        ways = (
+            ("w", "5", "1"),
+            ("right", "1", "0", "i"),
+            ("4", "enter"),
+            ("w", "5", "1"),
+            ("d", "3", "full_stop", "1"),
+            ("a", "asterisk", "2", "2", "full_stop", "2"),
+            ("m", "1", "1"),
+            ("x", "5"),
+            ("2", "r"),
+        )
+        for number, way in enumerate(ways):
+            assert steps_done(seat, "placing") == number, seat.text
+            await keys(seat, *way)
+        assert "Wet GH's grafts: Space" in " ".join(seat.text.split())
+        seat.clock.at_ms += FIRST_WETTING_SECONDS * 1000 + 1000
+        seat.app.repaint()
+        await keys(seat, "space")
+        assert steps_done(seat, "placing") == 10
+        await keys(seat, "5", "enter")
+        await keys(seat, "u")
+        assert steps_done(seat, "placing") == len(LESSONS["placing"].steps) == 12
+        assert "all done. F10, then y leaves" in " ".join(seat.text.split())
+        assert (
+            counted_words(LESSONS["placing"], seat.desk.state)
+            == "Practice: 12 of 12 steps. The practice case is deleted."
+        )
+
+
+async def test_a_batch_that_was_not_asked_for_is_named_and_does_no_step(tmp_path: Path):
+    async with practising(tmp_path, "placing") as seat:
+        await keys(seat, "4", "full_stop", "2")
+        assert "That was" in seat.text
+        assert "it counts too (u undoes it). Now open a lane: w" in " ".join(seat.text.split())
+        assert steps_done(seat, "placing") == 0
+
+
+async def one_counts(seat: Seat, who: str, *found: int) -> None:
+    await keys(seat, "k", who)
+    for each in found:
+        await seat.type(str(each))
+        await seat.press("enter")
+    await keys(seat, "a", "enter", "y")
+
+
+async def test_the_steps_of_the_final_count_by_keys(tmp_path: Path):
+    async with practising(tmp_path, "count") as seat:
+        await keys(seat, "k", "1")
+        assert steps_done(seat, "count") == 1
+        assert "in the dishes are 6, 8, 4" in " ".join(seat.text.split()).lower()
+        for each in THERE.values():
+            await seat.type(str(each))
+            await seat.press("enter")
+        await keys(seat, "a", "enter", "y")
+        assert steps_done(seat, "count") == 2
+        await one_counts(seat, "1", *THERE.values())
+        assert steps_done(seat, "count") == 4
+        await keys(seat, "t", "1")
+        await seat.rest()
+        await seat.type("lost")
+        await keys(seat, "enter")
+        assert steps_done(seat, "count") == 5
+        assert seat.desk.state.tally.held("dish") == sum(THERE.values())
+        await keys(seat, "g", "1", "y")
+        assert steps_done(seat, "count") == 6
+        await keys(seat, "s")
+        for _ in range(20):
+            if seat.screen.question is None:
+                break
+            ask = str(getattr(seat.screen.question.step, "ask", ""))
+            await keys(seat, "1" if "igned by" in ask or "second person" in ask else "y")
+        assert seat.desk.state.tally.signed_off, seat.text
+        assert steps_done(seat, "count") == len(LESSONS["count"].steps) == 7
+        assert "all done" in " ".join(seat.text.split())
+
+
+async def test_a_count_of_other_numbers_does_no_step_and_says_how_to_go_on(tmp_path: Path):
+    async with practising(tmp_path, "count") as seat:
+        await one_counts(seat, "1", 6, 8, 5)
+        assert steps_done(seat, "count") == 1
+        assert "Other numbers were counted: k, then e stops that count" in " ".join(seat.text.split())
+        await keys(seat, "k", "e")
+        await one_counts(seat, "1", *THERE.values())
+        assert steps_done(seat, "count") == 2
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (40, 12)])
+@pytest.mark.parametrize("name", NAMES)
+async def test_every_lesson_fits_above_its_screen(name: LessonName, size: tuple[int, int], tmp_path: Path):
+    async with practising(tmp_path, name, size) as seat:
+        said = lesson_line(LESSONS[name], seat.desk.state, partial(KEYS.shown, LESSONS[name].role))
+        assert said in " ".join(seat.text.split())
+        assert len(seat.text.split("\n")) == size[1]
+        assert "F1" in seat.text
+        if name == "count":
+            await keys(seat, "k", "1")
+            assert "6, 8, 4" in " ".join(seat.text.split())
+            assert "▌" in seat.text
+
+
+def test_each_lesson_names_keys_that_its_station_has():
+    for name, lesson in LESSONS.items():
+        for number, step in enumerate(lesson.steps):
+            for action in [part.partition("}")[0] for part in step.says.split("{")[1:]]:
+                assert KEYS.shown(lesson.role, action), (name, number, action)

@@ -965,14 +965,14 @@ def test_a_signal_ends_the_loop_with_its_code(folder: Path, monkeypatch: pytest.
 
 
 def test_machine_and_practice_are_shown_on_the_start_screen(folder: Path, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(training, "practised", lambda who, theme: (0, f"{who} counted"))
-    chooser = Chooser(Chosen("machine"), Chosen("practice"), Chosen("leave"))
+    monkeypatch.setattr(training, "practised", lambda lesson, who, theme: (0, f"{who} counted {lesson}"))
+    chooser = Chooser(Chosen("machine"), Chosen("practice", typed="count"), Chosen("leave"))
     run(monkeypatch, chooser, folder)
     machine, practice = chooser.told[1:]
     assert machine is not None
     assert "disk" in machine.text
     assert practice is not None
-    assert practice.text == "YO counted"
+    assert practice.text == "YO counted count"
 
 
 def test_a_plan_written_in_the_form_becomes_a_case(folder: Path, monkeypatch: pytest.MonkeyPatch):

@@ -259,7 +259,7 @@ def test_a_drill_is_chosen_its_sheet_written_and_its_curve_shown(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
     menus = OpenMenus(Found(), NOW_MS)
-    for key in "p23":
+    for key in "p53":
         menus.take(key, key, NOW_MS)
     assert "level 3" in shown(menus)
     assert "1 to 9999" in shown(menus)

@@ -4,6 +4,7 @@ from collections.abc import Generator
 from functools import partial
 from typing import Final
 
+from orroom.demo.lessons import LessonName
 from orroom.drill.sheet import KINDS, LARGEST_SEED, LEVELS, Kind
 from orroom.screens.start.chosen import BAR, Chosen, Flow, Offered, numbered
 from orroom.screens.start.lines import NOWHERE, Menu
@@ -14,6 +15,12 @@ BUILT_IN: Final = {
     2: "also corrections, a held key, prompts",
     3: "all of these, and a change of reader",
 }
+#: What each lesson of practice teaches.
+LESSONS: Final[dict[LessonName, str]] = {
+    "cutting": "the keys of a cutting station, in two minutes",
+    "placing": "batches, lanes, a wrong zone, at a placing station",
+    "count": "the final count by two people, to the sign-off",
+}
 #: In place of a drill: to go on with the one that was cut off.
 RESUME: Final = "resume"
 
@@ -21,7 +28,7 @@ RESUME: Final = "resume"
 def learning_menu() -> Menu:
     """What can be practised, and drills."""
     offered = [
-        Offered("practice: the keys of a cutting station, in two minutes", Chosen("practice"), "p"),
+        *(Offered(f"practice: {says}", Chosen("practice", typed=name)) for name, says in LESSONS.items()),
         *(Offered(f"drill: {each}", partial(drill, each)) for each in KINDS),
         Offered("the sheet of a drill, to print or to read aloud", sheet, "s"),
         Offered("go on with a drill that was cut off", resume, "g"),
