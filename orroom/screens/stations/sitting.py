@@ -20,7 +20,14 @@ def in_a_terminal() -> bool:
 
 
 def need_a_terminal() -> None:
-    """Raise ``OrroomError`` where there is no terminal to show a station in."""
+    """Raise ``OrroomError`` where no station can be shown: before it is opened in a case."""
+    try:
+        import termios  # noqa: F401 - whether there is one
+    except ImportError:
+        raise OrroomError(
+            f"Screens do not work on this system ({sys.platform}).",
+            "Run them on Linux, here in a virtual machine or over ssh. Reports, verify and export work.",
+        ) from None
     if not in_a_terminal():
         raise OrroomError("A station needs a terminal.", "Run it in one; orroom summary needs none.")
 
