@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import os
 import re
 import shlex
 import sqlite3
@@ -213,14 +214,32 @@ def test_an_unknown_page_is_a_clear_error():
     assert "Did you mean" not in CliRunner().invoke(main, ["guide", "zzz"]).stderr
 
 
+@pytest.mark.parametrize(
+    ("typed", "offered"),
+    [("orroom su", "summary"), ("orroom open CASE --role pl", "placing"), ("orroom guide tr", "trouble")],
+)
+def test_a_shell_completes_commands_options_and_pages(
+    typed: str, offered: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    """As bash asks: with ``_ORROOM_COMPLETE`` and the words so far."""
+    monkeypatch.setenv("_ORROOM_COMPLETE", "bash_complete")
+    monkeypatch.setenv("COMP_WORDS", typed)
+    monkeypatch.setenv("COMP_CWORD", str(len(typed.split()) - 1))
+    with pytest.raises(SystemExit) as ended:
+        main(prog_name="orroom")
+    assert (ended.value.code, capsys.readouterr().out) == (0, f"plain,{offered}\n")
+
+
 def test_what_is_not_python_is_in_the_package():
     """Every data file of the package matches a pattern by which a wheel takes it in."""
     package = ROOT / "orroom"
     project = loads((ROOT / "pyproject.toml").read_text("utf-8"))
     patterns = project["tool"]["setuptools"]["package-data"]["orroom"]
-    data = [each.relative_to(package) for each in package.rglob("*") if each.is_file()]
-    data = [each for each in data if each.suffix not in {".py", ".pyc"}]
+    files = [Path(top, name) for top, _, names in os.walk(package, followlinks=True) for name in names]
+    data = [each.relative_to(package) for each in files if each.suffix not in {".py", ".pyc"}]
     assert len(data) > len(PAGES)
+    samples = {each.relative_to(SAMPLES) for each in SAMPLES.rglob("*") if each.is_file()}
+    assert {each.relative_to("samples") for each in data if each.parts[0] == "samples"} == samples
     assert [each for each in data if not any(each.match(pattern) for pattern in patterns)] == []
 
 

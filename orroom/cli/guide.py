@@ -17,8 +17,13 @@ WIDEST: Final = 100
 STYLES: Final = {"markdown.code": "bold cyan", "markdown.h2": "bold underline"}
 
 
+def _pages(ctx: click.Context, param: click.Parameter, typed: str) -> list[str]:
+    """The pages that a shell offers."""
+    return [each for each in ALL_PAGES if each.startswith(typed)]
+
+
 @click.command()
-@click.argument("page", required=False)
+@click.argument("page", required=False, shell_complete=_pages)
 @click.pass_context
 def guide(ctx: click.Context, page: str | None) -> None:
     """Show a PAGE of the guide, or list its pages.

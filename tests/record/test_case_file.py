@@ -68,9 +68,7 @@ def test_every_commit_is_synced_in_full(case: Path):
         connection = case_file._connection
         mode = connection.execute("PRAGMA journal_mode").fetchone()[0]
         synchronous = connection.execute("PRAGMA synchronous").fetchone()[0]
-        whole = connection.execute("PRAGMA fullfsync").fetchone()[
-            0
-        ]  # sqlite.org/pragma.html
+        whole = connection.execute("PRAGMA fullfsync").fetchone()[0]  # sqlite.org/pragma.html
     full = 2
     assert (mode, synchronous, whole) == ("wal", full, 1)
 
