@@ -254,13 +254,22 @@ async def test_a_count_that_is_ended_elsewhere_ends_here_too(case: Path):
 async def test_groups_that_never_held_a_graft_are_counted_as_none_by_one_key(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1")
-        assert "a enter 0 in 6 groups never used" in seat.text
+        assert "z 0 where no graft ever was" in seat.text
+        assert "6" not in seat.text.split("\n")[-1]  # how many that are is not said to who counts blind
         await seat.press(*"40", "enter", *"60", "enter", "2", "enter")  # two threes lie there all the same
-        assert "a enter 0 in 5 groups never used" in seat.text
-        await seat.press("a")
+        await seat.rest()
+        await seat.press("z")
+        assert "Enter 0 in 5 groups that never had a graft by the record?" in " ".join(seat.text.split())
+        await seat.rest()
+        await seat.press("n")
+        assert len(seat.count.rest) == 5
+        await seat.rest()
+        await seat.press("z")
+        await seat.rest()
+        await seat.press("y")
         assert seat.count.complete
-        await seat.press("a")
-        assert "a is for groups that never had a graft: none is left" in seat.text
+        await seat.press("z")
+        assert "z is for groups that never had a graft: none is left" in seat.text
         await seat.press("enter")
         await seat.rest()
         await seat.press("y")
@@ -288,7 +297,7 @@ def test_a_group_that_is_empty_by_now_is_counted_like_any_other():
 async def test_a_recount_asks_only_what_differs_and_begins_with_the_chosen_group(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await both_count(seat, 58, 57)
-        assert "FINAL COUNT: 1 difference" in seat.text
+        assert "FINAL COUNT: 1 group differs" in seat.text
         second = person_counts(seat.desk.state)[1]
         await seat.rest()
         await seat.press("r")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -25,7 +26,8 @@ from orroom.formats.json_text import to_json
 from orroom.formats.summary_formats import to_html, to_markdown
 from orroom.screens.stations.over.counting import Counting
 from orroom.screens.stations.over.replan import Replan
-from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines
+from orroom.screens.stations.views.compared import compared_lines
+from orroom.screens.stations.views.final_count import CountUnderWay, counting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.over import COMPARING, COUNTING, REPLANNING
 from orroom.screens.terminal.hands import DOUBLE_CLICK
@@ -79,7 +81,7 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
         await seat.until("all agree")
         await seat.press("g")
         assert "nothing is left without a fate" in seat.text
-        await seat.press("s")
+        await seat.press("o")
         for _ in range(5):
             await seat.press("y")
             await seat.rest()
@@ -153,17 +155,20 @@ async def test_a_tally_below_nothing_is_written_with_the_sign_of_all_figures(cas
     async with seated(case, "overview", "OR") as seat:
         await both_count(seat, 58, 58)
         await seat.rest()
-        await seat.press("down", "t")
+        await seat.press("a")
         assert "Both counted 58, the tally says −1" in seat.text
 
 
 async def test_what_both_find_sets_the_tally_right_with_its_cause(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await both_count(seat, 58, 58)
-        assert "FINAL COUNT: 1 difference" in seat.text
+        assert "FINAL COUNT: 1 group differs, 100 left" in seat.text
         assert "≠  dish: twos" in seat.text
+        assert "a accepts 58: 2 twos are recorded as not found, and a cause is asked; or r counts again" in (
+            " ".join(seat.text.split())
+        )
         await seat.rest()
-        await seat.press("t")
+        await seat.press("a")
         assert "Both counted 58, the tally says 60" in seat.text
         await seat.press("1")
         await seat.rest()
@@ -181,8 +186,9 @@ async def test_the_cause_is_a_note_where_setting_the_tally_right_leaves_no_misma
         entered(desk, c.CountDish(size="2", harvest="A", place="dish", found=62))
     async with seated(case, "overview", "OR") as seat:
         await both_count(seat, 60, 60)
+        assert "2 twos are recorded as not found" in " ".join(seat.text.split())
         await seat.rest()
-        await seat.press("t")
+        await seat.press("a")
         assert "Both counted 60, the tally says 62" in seat.text
         await seat.press("1")
         await seat.rest()
@@ -202,9 +208,11 @@ async def test_why_a_group_differs_is_right_under_it_on_the_first_page(case: Pat
         await both_count(seat, 60, 60)
         rows = seat.text.split("\n")
         here = next(number for number, row in enumerate(rows) if row.startswith("▸ ≠  dish: twos"))
-        assert "misplaced? 1 discarded" in rows[here + 1]
-        assert "before the count" in rows[here + 1]
-        assert "still in the dish?" in " ".join(rows[here + 1 : here + 3])
+        why = " ".join(" ".join(rows[here + 1 : here + 6]).split())
+        assert "a accepts 60: 1 two is added to the tally, and a cause is asked" in why
+        assert "misplaced? 1 discarded" in why
+        assert "before the count" in why
+        assert "still in the dish?" in why
 
 
 def test_the_summary_says_of_which_group_an_explanation_is():
@@ -240,11 +248,13 @@ async def test_grafts_that_move_during_a_count_start_it_again(case: Path):
 async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await both_count(seat, 58, 57)
-        assert "the two counts differ: count again" in seat.text
+        assert "AB and CD differ: r counts this group again" in seat.text
         await seat.rest()
-        await seat.press("t")
-        assert "both counts must agree first" in seat.text
-        await seat.press("s")
+        await seat.press("a")
+        assert "both counts must agree first: r counts again" in seat.text
+        await seat.press("s")  # at every screen: hand over
+        assert "HAND-OVER FROM OR" in seat.text
+        await seat.press("escape", "k", "o")
         for _ in range(5):
             await seat.press("n")
             await seat.rest()
@@ -298,7 +308,7 @@ def test_a_comparison_names_each_difference(size: tuple[int, int]):
     told = recount(record.state, counts[0].found, counts[1].found)
     width, height = size
     glance = Glance(role="overview", who="OR", width=width, height=height)
-    lines = compared_lines(record.state, record.now_ms, glance, told, 0)
+    lines = compared_lines(record.state, record.now_ms, glance, told, 1)
     assert len(lines) == height
     text = "\n".join(text_of(each) for each in lines)
     assert "▸ ≠  dish" in text  # the row that is chosen has a mark, not a colour alone
@@ -413,7 +423,7 @@ async def test_a_count_is_not_taken_once_the_tally_is_another(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await both_count(seat, 58, 58)
         await seat.rest()
-        await seat.press("t", "1")
+        await seat.press("a", "1")
         await seat.rest()
         with station(case, "placing", who="EF") as other:
             entered(other, c.PlaceGrafts(zone="FRONT", size="2", count=10))
@@ -463,6 +473,45 @@ async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
         assert seat.count is None
 
 
+async def test_the_sign_off_leads_only_where_nothing_is_open_and_says_what_each_answer_records(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 60, 60)
+        assert "FINAL COUNT: all agree, 100 left" in seat.text
+        assert "100 grafts left, not placed: 100 in dishes, 0 with the placers." in seat.text
+        assert re.search(r"\d prompts? due or late\.", seat.text)
+        assert "Open before the sign-off: what becomes of the grafts that are left (g)." in seat.text
+        keys = seat.text.split("\n")[-1]
+        assert keys.index("g what is left") < keys.index("o sign off, 1 open")
+        await seat.rest()
+        await seat.press("g", "1")
+        await seat.rest()
+        await seat.press("y")
+        await seat.until("o sign off ")
+        assert "o sign off" in seat.text.split("\n")[-1].split("  ")[0]
+        assert "open" not in seat.text.split("\n")[-1]
+        await seat.rest()
+        await seat.press("o")
+        asked = "1 of 5, WHO sign out. Was it said aloud that the name of the procedure is recorded?"
+        assert asked in " ".join(seat.text.split())
+        assert "y said" in seat.text
+        assert "n not said" in seat.text
+        await seat.press("f1")
+        assert "Then two people's initials." in " ".join(seat.text.split())
+
+
+async def test_a_list_of_groups_is_in_the_order_of_the_count_with_totals(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1")
+        order = [row[3:].split("  ")[0] for row in seat.text.split("\n") if row[1:2] in "○●" and row[1:2]]
+        await seat.press("escape")
+        await both_count(seat, 58, 57)
+        rows = [row for row in seat.text.split("\n") if row[2:3] in {"≠", "●"}]
+        short = [row[5:].split("  ")[0] for row in rows]
+        assert [each.split(":")[0] for each in order] == [each.split(":")[0] for each in short]
+        assert short[:2] == ["dish: ones, strip", "dish: twos, strip"]
+        assert re.search(r"all +100 +98 +97", seat.text)
+
+
 async def test_a_closed_case_is_not_counted_in_vain(case: Path):
     with station(case, "overview", who="OR") as desk:
         entered(desk, c.SignOff(second="CD", **UNCOUNTED))
@@ -478,7 +527,7 @@ async def test_a_closed_case_asks_for_no_second_sign_off(case: Path):
     with station(case, "overview", who="OR") as desk:
         entered(desk, c.SignOff(second="CD", open_because="kept", informed="RS"))
     async with seated(case, "overview", "OR") as seat:
-        await seat.press("k", "s")
+        await seat.press("k", "o")
         assert "The case is signed off already." in " ".join(seat.text.split())
         assert seat.screen.glance.question is None
 
@@ -566,12 +615,12 @@ async def test_the_help_of_two_counts_tells_what_keys_do_there(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await both_count(seat, 58, 57)
         before = seat.text
-        assert "FINAL COUNT: 1 difference" in before
+        assert "FINAL COUNT: 1 group differs" in before
         told = await read_help(seat)
         assert seat.text == before
         assert "Keys of the two counts" in told
-        assert "s sign off by two people" in told
-        assert "s hand this station over" not in told
+        assert "o sign off by two people" in told
+        assert "s hand this station over" in told
         assert "n add a note" in told
         assert "tally what the record says of the group" in told
 
@@ -635,7 +684,7 @@ async def test_who_took_a_station_over_is_among_those_who_may_count(case: Path):
 
 
 def test_a_number_is_never_far_from_the_group_it_is_of():
-    """On a wall of 200 columns too: no more than 80 columns from the edge where its group begins."""
+    """On a wall of 200 columns too: no more than 48 columns from the edge where its group begins."""
     record = case_under_way()
     under_way = CountUnderWay("AB", groups_to_count(record.state), record.state.seq)
     under_way.press("7")
@@ -643,4 +692,4 @@ def test_a_number_is_never_far_from_the_group_it_is_of():
         glance = Glance(role="overview", who="OR", width=width, height=24)
         rows = [text_of(each) for each in counting_lines(record.state, record.now_ms, glance, under_way)]
         (row,) = (each for each in rows if "7▌" in each)
-        assert len(row.rstrip()) <= min(width, 80)
+        assert len(row.rstrip()) <= min(width, 48)

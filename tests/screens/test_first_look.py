@@ -23,7 +23,8 @@ from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.recount import Recount, recount
 from orroom.record.events_file import read_events
 from orroom.screens.stations.over.pages import Figures
-from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines
+from orroom.screens.stations.views.compared import compared_lines
+from orroom.screens.stations.views.final_count import CountUnderWay, counting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.handover import in_rows
 from orroom.screens.stations.views.overview import overview_book
@@ -330,7 +331,7 @@ def test_the_key_that_accepts_a_count_says_which_number():
     for width in (80, 40):
         glance = Glance(role="overview", who="OR", width=width, height=24)
         lines = compared_lines(record.state, record.now_ms, glance, compared, 0)
-        assert " t accept 37 " in [each.text for row in lines for each in row]
+        assert " a accept 37 " in [each.text for row in lines for each in row]
 
 
 def both_counted(record: Record, ones: int) -> Recount:
@@ -378,7 +379,7 @@ def test_the_hand_over_says_more_lanes_not_more_grafts():
     assert lanes.left_out(2) == "2 more lanes at placing"
     for width in range(52, 100):
         (row,) = [row.words for row in in_rows([lanes], width, 1)]
-        assert re.search(r"(; \d more lanes? at placing| \+\d lanes?)$", row), row
+        assert re.search(r"(; (and )?\d more lanes?( at placing)?| \+\d more lanes?)$", row), row
 
 
 def test_lanes_of_an_overview_begin_below_each_other():

@@ -285,7 +285,7 @@ def test_no_number_is_cut_and_none_is_made_up(record: Record, width: int, brief:
     parts = handover(record.state, record.now_ms, "AB", brief=brief)
     known = {number for part in parts for number in re.findall(r"\S*\d\S*", part.words)}
     for row in in_rows(parts, width):
-        more = r" \+\d+ more$|(and )?\d+ more( \w+)?( at .*| due| among .*)?$|^hidden: .*"
+        more = r" ?\+\d+( more( \w+)?)?$|(and )?\d+ more( \w+)?( at .*| due| among .*)?$|^hidden: .*"
         said = re.sub(more, "", row.words)
         assert {each.rstrip(";,:…") for each in re.findall(r"\S*\d\S*", said)} <= {
             each.rstrip(";,:…") for each in known

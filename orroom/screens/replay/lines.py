@@ -18,8 +18,8 @@ from orroom.figures.wording import clock_time_with_seconds, how_long, minutes_se
 from orroom.screens.replay.keys import key_groups, key_rows
 from orroom.screens.replay.player import Player
 from orroom.screens.replay.strip import Strip, strip_lines
+from orroom.screens.stations.views.compared import NONE, compared_lines
 from orroom.screens.stations.views.cutting import cutting_lines
-from orroom.screens.stations.views.final_count import compared_lines
 from orroom.screens.stations.views.frame import Glance, header_lines
 from orroom.screens.stations.views.overview import overview_book, overview_lines
 from orroom.screens.stations.views.placing import placing_lines
@@ -130,9 +130,9 @@ def _final_count(state: CaseState, player: Player, glance: Glance) -> list[Line]
     counts = person_counts(state)
     if len(counts) == 2:
         told = recount(state, counts[0].found, counts[1].found)
-        shown = compared_lines(state, player.at.at_ms, glance, told, 0, player.turned)
+        shown = compared_lines(state, player.at.at_ms, glance, told, NONE, player.turned)
         glance.height += sum(_has_buttons(each) for each in shown)  # its keys do nothing here
-        shown = compared_lines(state, player.at.at_ms, glance, told, 0, player.turned)
+        shown = compared_lines(state, player.at.at_ms, glance, told, NONE, player.turned)
         return [each for each in shown if not _has_buttons(each)]
     times = case_times(state)
     made = [

@@ -40,6 +40,10 @@ class StartCount(c.Command, frozen=True, kw_only=True):
     again: bool = False
 
 
+class NoneThere(c.Command, frozen=True, kw_only=True):
+    """In no group that never had a graft there is one."""
+
+
 class TakeCount(c.Command, frozen=True, kw_only=True):
     """What both found is true: the hand count that sets the tally right, and the cause of the difference."""
 
@@ -113,6 +117,16 @@ def count_is_whole(count: CountUnderWay) -> Dialogue:
         for group in count.groups
     )
     return c.CountAll(groups=groups, since=count.since_seq, recount_of=count.recount_of)
+
+
+def none_there(count: CountUnderWay) -> Dialogue:
+    """Whether 0 is entered where no graft ever was, once somebody has looked."""
+    answer = yield Choice(
+        f"Enter 0 in {several(len(count.rest), 'group')} that never had a graft by the record?",
+        (Option("y", "I looked: 0", True), Option("n", "no", False)),
+        means="Look first: a graft may lie there all the same. Others are counted one by one.",
+    )
+    return NoneThere() if answer else None
 
 
 def break_off(count: CountUnderWay) -> Dialogue:
@@ -196,12 +210,18 @@ def _in_group(state: CaseState, group: Group, count: int) -> str:
 def sign_off(state: CaseState) -> Dialogue:
     """The sign-out items that concern this tool, whatever is open with its reason, two initials."""
     confirmed: list[SignOutItem] = []
+    asked: list[SignOutItem] = []
+    still = len(open_at_sign_off(state))
+    after = f"Then {several(still, 'open point')}, each with its reason, and two people's initials."
+    if not still:
+        after = "Then two people's initials."
     for item, words in SIGN_OUT.items():
         said = yield Choice(
-            f"Said aloud (WHO checklist, sign out): {words}?",
-            (YES, NO),
-            means="What was not said is recorded; the case can still be closed.",
+            f"{len(asked) + 1} of {len(SIGN_OUT)}, WHO sign out. Was it said aloud that {words}?",
+            (Option("y", "said", True), Option("n", "not said", False)),
+            means=f"Both are recorded; the case can be closed either way. {after}",
         )
+        asked.append(item)
         if said:
             confirmed.append(item)
     left_open = yield from _left_open(state)

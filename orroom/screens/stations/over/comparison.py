@@ -11,7 +11,7 @@ from orroom.figures.recount import Recount, recount
 from orroom.record.copies import locked_copy
 from orroom.screens.stations import final_questions as questions
 from orroom.screens.stations.over.overlay import Beneath, Overlay
-from orroom.screens.stations.views.final_count import compared_lines, ordered
+from orroom.screens.stations.views.compared import NONE, compared_lines, first_that_differs, ordered
 from orroom.screens.stations.views.over import COMPARING, Over
 from orroom.screens.terminal.painting import Line
 
@@ -22,13 +22,14 @@ class Comparison(Overlay):
     def __init__(self, beneath: Beneath) -> None:
         super().__init__(beneath)
         self.opened = False
-        self.chosen = 0
+        #: The place of the group that somebody chose; else it is the first that differs.
+        self._chosen: int | None = None
         #: How many pages were turned from the one with the group that is chosen.
         self.turned = 0
         self.keys = {
-            "t": self._take_count,
+            "a": self._take_count,
             "g": self._give_fates,
-            "s": self._sign_off,
+            "o": self._sign_off,
             "up": lambda: self.choose(max(0, self.chosen - 1)),
             "down": lambda: self.choose(self.chosen + 1),
             **self.turned_by(self._turn),
@@ -52,13 +53,17 @@ class Comparison(Overlay):
         """Both counts next to the tally."""
         if not self._lies(state):
             return None
-        found = _compared(state)
-        self.chosen = min(self.chosen, max(0, len(found.groups) - 1))
-        return compared_lines(state, now_ms, self.glance, found, self.chosen, self.turned)
+        return compared_lines(state, now_ms, self.glance, _compared(state), self.chosen, self.turned)
+
+    @property
+    def chosen(self) -> int:
+        """The place of the group that is chosen; ``NONE`` while nobody chose one and all agree."""
+        rows = ordered(_compared(self.desk.state), self.desk.state)
+        return first_that_differs(rows) if self._chosen is None else min(self._chosen, len(rows) - 1)
 
     def open(self) -> None:
         """Show both counts."""
-        self.opened = True
+        self.opened, self._chosen = True, None
         self.beneath.repaint()
 
     def give_way(self) -> None:
@@ -67,7 +72,7 @@ class Comparison(Overlay):
 
     def choose(self, group: int) -> None:
         """Show what may explain a group, by its place in the table."""
-        self.chosen, self.turned = group, 0
+        self._chosen, self.turned = group, 0
 
     def _turn(self, by: int) -> None:
         self.turned += by
@@ -75,14 +80,16 @@ class Comparison(Overlay):
     def row(self) -> GroupCount | None:
         """The group that is chosen."""
         state = self.desk.state
-        rows = ordered(_compared(state)) if len(person_counts(state)) == 2 else []
-        return rows[self.chosen] if self.chosen < len(rows) else None
+        if len(person_counts(state)) < 2 or self.chosen == NONE:
+            return None
+        return ordered(_compared(state), state)[self.chosen]
 
     def _take_count(self) -> None:
         """Both found the same, and it is not the tally's: the tally is set right, with a cause."""
         row = self.row()
         if row is None or row.agrees or not row.counters_agree or row.first is None:
-            self.beneath.say("both counts must agree first", wrong=True)
+            said = "both counts must agree first: r counts again" if row else "no group differs"
+            self.beneath.say(said, wrong=True)
         else:
             self.beneath.open_question(questions.take_count(row), self._set_right)
 
@@ -95,6 +102,7 @@ class Comparison(Overlay):
         """Why the tally was set right goes into the record, as the mismatch's explanation if there is one."""
         if not isinstance(outcome, e.Entry):
             return
+        self._chosen = None  # on to the next that differs
         known = {each.key for each in open_mismatches(self.desk.state)}
         self.beneath.ask(cause if cause.mismatch in known else c.AddNote(text=cause.text))
 

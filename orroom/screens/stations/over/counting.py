@@ -26,7 +26,7 @@ from orroom.screens.terminal.keys import HELP_KEY
 from orroom.screens.terminal.painting import Line
 
 #: What a count takes, whatever a clinic has bound to it.
-OWN_KEYS: Final = frozenset({*"0123456789a", "backspace", "enter", "up", "down", "escape"})
+OWN_KEYS: Final = frozenset({*"0123456789z", "backspace", "enter", "up", "down", "escape"})
 #: A click on a group.
 GO_TO_GROUP: Final = re.compile(r"go_to_group\((\d+)\)")
 
@@ -87,12 +87,19 @@ class Counting(Overlay):
             self.beneath.open_question(questions.break_off(count), lambda _: self._break_off())
         elif key == "escape":
             self._break_off()
+        elif key == "z" and count.rest:
+            self.beneath.open_question(questions.none_there(count), lambda _: self._none_there(count))
         elif key == "enter" and count.complete and not count.typed:
             self.beneath.open_question(questions.count_is_whole(count), self._enter)
         else:
             count.typed = self.glance.typed  # kept there, so that keys left out take it back
             wrong = count.press(key)
             self.beneath.say(wrong, wrong=True) if wrong else self.beneath.say("")
+            self.glance.typed = count.typed
+
+    def _none_there(self, count: CountUnderWay) -> None:
+        if count is self.count:  # else it was stopped at another station while that was asked
+            count.press("z")
             self.glance.typed = count.typed
 
     def _go_to_group(self, group: int) -> None:

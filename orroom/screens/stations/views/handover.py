@@ -16,6 +16,8 @@ from orroom.screens.terminal.painting import Line, Span, Tone, line, rule, text_
 from orroom.screens.terminal.question_lines import QUESTION_ROWS, question_lines
 from orroom.words.handover import APART, Part, handover
 
+#: What is called by its name also where room is short: a bare number would be taken for grafts.
+TAKEN_FOR_GRAFTS: Final = frozenset({"lane", "zone"})
 #: So many rows, and more where more than half of the screen is left.
 MOST_ROWS: Final = 10
 #: A mark and a space before the words.
@@ -119,12 +121,13 @@ def _ends(part: Part, more: int) -> tuple[str, ...]:
     if not more:
         return ("",)
     others = several(more, f"more {part.of}") if part.of else f"{more} more"
-    return f"{APART}{part.left_out(more)}", f"{APART}and {others}", f" +{more} more"
+    short = others if part.of in TAKEN_FOR_GRAFTS else f"{more} more"
+    return f"{APART}{part.left_out(more)}", f"{APART}and {others}", f" +{short}"
 
 
 def _cut(part: Part, room: int, rows: int) -> list[str]:
     """The first item as far as it fits, cut between words: no number loses a digit."""
-    more = f" +{len(part.items) - 1} more" if len(part.items) > 1 else ""
+    more = _ends(part, len(part.items) - 1)[-1]
     words = (part.begins + part.items[0]).split()
     for kept in range(len(words) - 1, 0, -1):
         if len(found := wrapped(f"{' '.join(words[:kept]).rstrip(',;:')} …{more}", room)) <= rows:

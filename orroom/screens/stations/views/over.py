@@ -29,7 +29,7 @@ COUNTING: Final = Over(
     "the final count",
     (
         OverKey("0–9", "type how many there are; 0 if there are none"),
-        OverKey("a", "0 for every group that never had a graft by the record; look first", "a"),
+        OverKey("z", "0 for every group that never had a graft by the record, after a question", "z"),
         OverKey("Enter", "next group; after the last one, save the count"),
         OverKey("↑", "previous group", "up"),
         OverKey("↓", "next group", "down"),
@@ -51,9 +51,9 @@ COMPARING: Final = Over(
         OverKey("↑", "previous group", "up"),
         OverKey("↓", "next group; what may explain it is below the table", "down"),
         OverKey("r", "recount the groups that differ (no longer blind)", "r"),
-        OverKey("t", "accept the number that both found", "t"),
+        OverKey("a", "accept the number that both found: the tally is set to it, the cause is asked", "a"),
         OverKey("g", "say what becomes of the grafts that are left", "g"),
-        OverKey("s", "sign off by two people: closes the case", "s"),
+        OverKey("o", "sign off by two people: asks about what is open, closes the case", "o"),
         OverKey("→", "next page", "right"),
         OverKey("←", "previous page", "left"),
         OverKey("Esc", "back to the overview"),
@@ -61,7 +61,7 @@ COMPARING: Final = Over(
     (
         ("tally", "what the record says of the group"),
         ("AB CD", "what each of the two found there"),
-        ("● ≠", "all three agree; they differ"),
+        ("● ≠", "both counts and the tally agree; they differ"),
     ),
 )
 
