@@ -108,6 +108,7 @@ def replaced_counts(state: CaseState) -> tuple[PersonCount, ...]:
     return tuple(each for each in made if each.seq not in hold)
 
 
+@once
 def _counts_since_moves(state: CaseState) -> tuple[PersonCount, ...]:
     """Every count since grafts moved last that was not cancelled, in the order they were made."""
     made: list[PersonCount] = []

@@ -7,7 +7,7 @@ thousands. They are compared with scipy and with printed tables in ``tests/outsi
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from itertools import count
 from math import erfc, exp, inf, lgamma, log, log1p, pi, sqrt
 from statistics import NormalDist
@@ -74,6 +74,7 @@ def beta_below(a: float, b: float, at: float) -> float:
     return _beta_below(a, b, at, 1 - at)
 
 
+@lru_cache(maxsize=1_000)
 def beta_quantile(a: float, b: float, part: float) -> float:
     """The value below which that ``part`` of a beta distribution lies.
 

@@ -47,6 +47,7 @@ BY_PERSON: Final = (
 )
 
 
+@once
 def quality(state: CaseState) -> tuple[Quality, ...]:
     """Every measure that somebody looked at: first in all, then by person in alphabetical order.
 
@@ -202,6 +203,7 @@ class Fault(Struct, frozen=True):
     proportion: Proportion
 
 
+@once
 def faults(state: CaseState) -> tuple[Fault, ...]:
     """Every fault that spot checks found: first in all, then by person in alphabetical order.
 

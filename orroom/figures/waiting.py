@@ -1,7 +1,7 @@
 """How long grafts waited to be placed, by size: in dishes and with the placers."""
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 
@@ -56,8 +56,13 @@ def waiting(state: CaseState, until_ms: int) -> dict[str, Waiting]:
     return {size: Waiting(came[size], area[size]) for size in came}
 
 
-def moves(state: CaseState, *places: Place) -> Iterator[Move]:
+@once
+def moves(state: CaseState, *places: Place) -> Sequence[Move]:
     """Whatever was put into these places together or left them, in order of time."""
+    return tuple(_moves(state, places))
+
+
+def _moves(state: CaseState, places: Sequence[Place]) -> Iterator[Move]:
     kept = False
     for entry in sorted(state.standing(), key=lambda each: (each.stamp.at_ms, each.seq)):
         at_ms, event = entry.stamp.at_ms, entry.event
