@@ -40,13 +40,13 @@ def blocks(done: WorkDone, worth: Sequence[float]) -> list[Block]:
     found: list[Block] = []
     count = spent = began = 0.0
     began_ms = min(each.start_ms for each in done.stints)
+    least = float(wait)  # no more is worked than time goes by
     for place, (mark, more) in enumerate(zip(done.marks, worth, strict=True)):
         count += more
         if place + 1 < len(done.marks) and done.marks[place + 1].at_ms == mark.at_ms:
             continue
-        least = max(min(LEAST_MS, began / LEAST_PART), wait)
         if mark.at_ms - began_ms < least and place + 1 < len(done.marks):
-            continue  # no more was worked than time went by
+            continue
         minutes, elapsed = hands.until(mark.at_ms), clock.until(mark.at_ms)
         long_enough = elapsed - began >= max(min(LEAST_MS, elapsed / LEAST_PART), wait)
         if minutes > spent and (long_enough or place + 1 == len(done.marks)):
@@ -56,6 +56,7 @@ def blocks(done: WorkDone, worth: Sequence[float]) -> list[Block]:
                 block = block._replace(done=last.done + count, minutes=last.minutes + block.minutes)
             found.append(block)
             count, spent, began, began_ms = 0.0, minutes, elapsed, mark.at_ms
+            least = max(min(LEAST_MS, began / LEAST_PART), wait)
     return found
 
 

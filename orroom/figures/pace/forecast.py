@@ -30,6 +30,8 @@ LEAST_SPREAD: Final = 0.02
 NORMAL_90: Final = 1.2816
 #: The distribution is kept at so many points of the logarithm of time, so far apart.
 POINTS: Final = 400
+#: So many deviations from its mean nothing is left of a normal distribution.
+CERTAIN: Final = 6
 APART: Final = 0.01
 
 
@@ -128,7 +130,10 @@ def forecast(
     middle = float(found.weights @ found.means)
     deviations = np.sqrt(found.deviations**2 + doubt**2)
     at = middle + APART * (np.arange(POINTS + 1) - POINTS / 2)
-    chances = normal_below((at[:, None] - found.means) / deviations) @ found.weights
+    low, high = ((found.means + side * CERTAIN * deviations) for side in (-1, 1))
+    inside = (at > low.min()) & (at < high.max())
+    chances = np.where(at < high.max(), 0.0, 1.0)
+    chances[inside] = normal_below((at[inside, None] - found.means) / deviations) @ found.weights
     if ways:
         chances = np.mean([np.interp(at - log(way), at, chances, 0.0, 1.0) for way in ways], axis=0)
     later = sum(chance * np.interp(at + log(pace), at, chances, 0.0, 1.0) for chance, pace in slower)
