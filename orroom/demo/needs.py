@@ -16,6 +16,8 @@ from orroom.demo.room import Room
 SLIP: Final = 2
 #: A size or zone of fewer grafts than this has nothing special happen to it.
 ENOUGH: Final = 20
+#: So much more is cut of a size that the plan allows to be divided.
+TO_DIVIDE: Final = 0.05
 SEGMENT_GRAFTS: Final = 90  #: cut at a time where the plan names no segments
 BATCH: Final = (15, 25)
 #: What the lead leaves in a dish that is still being filled.
@@ -69,6 +71,8 @@ class Needs:
         if not owed:
             return 0
         left_over = 0 if self.untapped[size] else 1 + round(owed * self._room.between(0.007, 0.018))
+        if self._room.plan.size_by_key[size].divided_into:
+            left_over += round(owed * TO_DIVIDE)
         return owed + left_over - self._from_divisions(size) - self.untapped[size]
 
     def _owed(self, size: str) -> int:

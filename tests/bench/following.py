@@ -1,8 +1,8 @@
 """What following the line of the flow would change: ``python -m tests.bench.following [--days 12]``.
 
 Days of the demo's team are simulated as they are, with the wanted size cut first of the segment in hand, and
-with the suggested divisions made too (threes into 1+2, fours into 2+2; the plan has 5 % more threes and
-fours to spare for that in both). The head technician looks at the line every five minutes. Per day: minutes
+with the suggested divisions made too (threes into 1+2, fours into 2+2, of which 5 % more are cut on all
+days). The head technician looks at the line every five minutes. Per day: minutes
 at which a size was owed to a zone in reach and fewer than 15 waited, mean waiting by size, the finish.
 """
 
@@ -31,8 +31,6 @@ from orroom.figures.pace.rest_of_day import foretold
 #: Fewer than the smallest batch that the simulated lead hands out.
 BATCH = 15
 LOOKS_MINUTES = 5
-#: How far the plan's larger grafts go beyond what is owed where they may be divided.
-SPARE = 0.05
 WAYS = ("as it is", "wanted size first", "divided too")
 
 
@@ -86,10 +84,6 @@ def day(seed: int, way: str) -> dict[str, Any]:
     plan = replace(plan, sizes=tuple(replace(each, divided_into=into.get(each.key)) for each in plan.sizes))
     heads: list[_Head] = []
 
-    class _Needs(Needs):
-        def _to_cut(self, size: str) -> int:
-            return super()._to_cut(size) + (round(SPARE * plan.planned(size)) if size in into else 0)
-
     def cut(room: Room, needs: Needs) -> None:
         heads.append(_Head(room, needs, way))
         room.begin(heads[0].looks(), 60)
@@ -102,12 +96,12 @@ def day(seed: int, way: str) -> dict[str, Any]:
         cutter_piece = piece._replace(sizes=_Turns(left, heads))
         yield from whole(self, cutter_piece)
 
-    plain, whole, needs = cutting.cutting, cutting._Cutter._segment, workday.Needs
-    workday.cutting, cutting._Cutter._segment, workday.Needs = cut, segment, _Needs  # type: ignore[assignment,misc,method-assign]
+    plain, whole = cutting.cutting, cutting._Cutter._segment
+    workday.cutting, cutting._Cutter._segment = cut, segment  # type: ignore[assignment,method-assign]
     try:
         turns = workday.workday(plan, seed)
     finally:
-        workday.cutting, cutting._Cutter._segment, workday.Needs = plain, whole, needs  # type: ignore[misc,method-assign]
+        workday.cutting, cutting._Cutter._segment = plain, whole  # type: ignore[method-assign]
     head = heads[0]
     placed = [turn.after_ms for turn in turns if isinstance(turn.command, c.PlaceGrafts)]
     minutes = head.short.pop("minutes")

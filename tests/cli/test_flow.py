@@ -21,7 +21,7 @@ from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.terminal.painting import text_of
 from orroom.words.explanation import Asked
-from orroom.words.flow import next_line, out_range, wanted_line
+from orroom.words.flow import next_line, out_in, out_range, wanted_line
 from orroom.words.worked_out import worked_out
 
 DIVIDES = {"divided_into": ("1+2",)}
@@ -149,7 +149,9 @@ def test_minutes_count_down_until_it_is_worked_out_again():
     assert left > 2
     assert wanted_line(known, known.at_ms)[0] == f"ones run out in {left} min"
     assert wanted_line(known, known.at_ms + 2 * MINUTE_MS)[0] == f"ones run out in {left - 2} min"
-    assert wanted_line(known, known.at_ms + 60 * MINUTE_MS)[0] == "ones run out now"
+    ones = next(each for each in known.sizes if each.size == "1")
+    assert wanted_line(known, known.at_ms + 60 * MINUTE_MS)[0] == f"ones are down to {ones.waiting}"
+    assert out_in(replace(ones, waiting=0), known.at_ms + 60 * MINUTE_MS) == "run out now"
 
 
 def test_the_overview_has_two_lines_where_there_is_room():

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from cases import SetClock
+from cases import MORNING_MS, SetClock
 
 from orroom.case import commands as c
 from orroom.case.care import in_lane
@@ -38,6 +38,7 @@ from orroom.demo.room import crew_of
 from orroom.demo.start import demo_plan, start_demo
 from orroom.demo.team import Team
 from orroom.demo.workday import Turn, workday
+from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.punctuality import care_given
 from orroom.files.plan_file import load_plan
 from orroom.record.case_file import CaseFile
@@ -322,6 +323,16 @@ def test_a_refused_turn_does_not_stop_the_team(tmp_path: Path) -> None:
 
 def test_the_demo_plan_is_the_full_day() -> None:
     assert demo_plan().planned() == 2_400
+
+
+def test_on_a_demo_day_dividing_is_suggested_and_there_are_threes_to_spare() -> None:
+    """Three hours after the opening ones run out, and fewer threes than can be spared would do."""
+    at_ms = MORNING_MS + 3 * HOUR_MS
+    gone = [entry for entry in recorded(demo_plan(), SEEDS[0], MORNING_MS, 0) if entry.stamp.at_ms <= at_ms]
+    found = foretold(fold(gone), at_ms).flow.divide
+    assert found is not None
+    assert (found.wanted, found.way.size, found.way.into) == ("1", "3", ("1", "2"))
+    assert 0 < found.grafts <= found.spare
 
 
 if __name__ == "__main__":
