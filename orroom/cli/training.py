@@ -28,8 +28,10 @@ KINDS: Final = ("cutting", "placing", "count")
 LARGEST_SEED: Final = 9999
 #: How the folder of a drill's case begins, and what its case is called: nothing else is ever deleted.
 FOLDER, CASE = "orroom-drill-", "drill.orroom"
-#: A drill that was left by no hand can be resumed.
+#: The exit code of a station that was left by a hand: any other drill can be resumed.
 LEFT: Final = 0
+#: Columns next to a page of the start screen.
+BESIDE: Final = 3
 
 
 @click.command()
@@ -118,7 +120,7 @@ def drill(
     if who is None:
         raise click.UsageError("Whose? Give --who and initials, for example --who AB.")
     if wanted == ["show"]:
-        click.echo(curve(who, kind, path, shutil.get_terminal_size().columns - 1))
+        click.echo(curve(who, kind, path))
     elif wanted == ["forget"]:
         click.echo(forgotten(who, path))
     elif wanted == ["resume"]:
@@ -128,7 +130,7 @@ def drill(
     elif kind is not None:
         sheet = chosen_sheet(kind, level, seed, who, path)
         same = f"orroom drill {sheet.kind} --level {sheet.level} --seed {sheet.seed}"
-        click.echo(f"Have sheet {sheet.seed} read aloud, or next to you: {same} --sheet")
+        click.echo(f"Have sheet {sheet.seed} read aloud, or next to you. It is printed by:\n{same} --sheet")
         click.pause("Enter begins.")
         code, said = drilled(sheet, who, path, theme)
         click.echo(said)
@@ -170,14 +172,15 @@ def sheet_page(sheet: Sheet) -> str:
     return sheet_text(sheet)
 
 
-def curve(who: str, kind: Kind | None, path: Path | None, width: int = 79) -> str:
-    """A trainee's curve, and where it is kept."""
-    from orroom.drill.curve import curve_text
+def curve(who: str, kind: Kind | None, path: Path | None) -> str:
+    """A trainee's curve as wide as the terminal has room for, and where it is kept."""
+    from orroom.drill.curve import WIDTH, curve_text
     from orroom.drill.own_file import own_path, read_own
 
     own = own_path(who) if path is None else path
-    text = curve_text(who, read_own(own).drills, kind, width)
-    return f"{text}\n\nKept in {own} alone; orroom drill --who {who} --forget deletes it."
+    width = shutil.get_terminal_size().columns - BESIDE
+    text = curve_text(who, read_own(own).drills, kind, min(width, WIDTH))
+    return f"{text}\n\nKept in {own} alone.\nTo delete it: orroom drill --who {who} --forget"
 
 
 def forgotten(who: str, path: Path | None) -> str:
@@ -262,7 +265,7 @@ def _sat(case_file: CaseFile, sheet: Sheet, who: str, path: Path, theme: Theme |
     except OrroomError as problem:
         raise OrroomError(f"{text}\n\nThis score was not kept. {problem.message}", problem.hint) from None
     _delete(case_file.path)
-    return code, f"{text}\n\nKept in {path}; orroom drill {sheet.kind} --who {who} --show shows your curve."
+    return code, f"{text}\n\nKept in {path}.\nYour curve: orroom drill {sheet.kind} --who {who} --show"
 
 
 def _settled(own: OwnFile) -> tuple[OwnFile, str]:

@@ -61,10 +61,9 @@ def plan_of(sheet: Sheet) -> Plan:
         harvests=tuple(Harvest(key=key, label="strip") for key in _harvests(sheet)),
         care=() if sheet.prompt_seconds is None else (wet,),
         limits=Limits(with_placers_seconds=3600),
-        staff=(
-            *(Person(initials=each, role="placing") for each in PLACERS),
-            *(Person(initials=each, role="record") for each in COUNTERS),
-        ),
+        staff=tuple(Person(initials=each, role="placing") for each in PLACERS)
+        if sheet.kind == "placing"
+        else tuple(Person(initials=each, role="record") for each in COUNTERS),
         cautions=("A drill: nothing here is of a patient.",),
     )
 

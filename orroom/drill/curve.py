@@ -10,11 +10,16 @@ from orroom.drill.times import Typical
 from orroom.figures.shares import Proportion, proportion
 from orroom.figures.wording import NO_DATA, decimal, percent, several
 
-WIDTH: Final = 79
+WIDTH: Final = 77
 #: From this width on there is room for a picture of each share, this many columns of it, from this share on.
-ROOM_FOR_PICTURE, PICTURE, FROM = 79, 15, 0.5
+ROOM_FOR_PICTURE, PICTURE, FROM = 77, 15, 0.5
+#: Narrower than this nothing can be read.
+LEAST_WIDTH: Final = 20
 #: So many of the newest drills are compared with those before. Common practice, no source.
 NEWEST: Final = 3
+FEW: Final = (
+    f"From {NEWEST + 1} whole drills of a level on, the newest {NEWEST} are compared with the others."
+)
 #: Rows of one kind alone, and of each where all are shown: with its words it fits a terminal of 24 rows.
 ROWS_ALONE, ROWS_OF_EACH = 16, 2
 
@@ -33,23 +38,24 @@ def curve_text(who: str, drills: Sequence[Done], kind: Kind | None = None, width
 
 
 def _of_kind(who: str, kind: Kind, drills: Sequence[Done], rows: int, width: int) -> str:
-    left_out = len(drills) - rows
-    before = f", {left_out} before these" if left_out > 0 else ""
+    newest = f", the newest {rows}" if len(drills) > rows else ""
     picture = width >= ROOM_FOR_PICTURE
     scale = f"{percent(FROM):<{PICTURE - 5}}100 %"
-    head = f"  day         level  sheet  as read  {scale}  range     pace    prompts"
+    head = f"  day        level sheet  as read  {scale}  range     pace    prompts"
     if not picture:
         head = " day         sheet as read  pace"
-    lines = [f"{who}, {kind}: {several(len(drills), 'drill')}{before}", head]
+    lines = [f"{who}, {kind}: {several(len(drills), 'drill')}{newest}", head]
     lines += map(_row if picture else _narrow_row, drills[-rows:])
-    return "\n".join([*lines, *wrap(_compared(drills), width)])
+    width = max(width, LEAST_WIDTH)
+    compared = _compared(drills) or (FEW if rows == ROWS_ALONE else "")
+    return "\n".join([*lines, *wrap(compared, width)])
 
 
 def _row(done: Done) -> str:
     prompts = _seconds(done.answer) if done.answer else "missed" if done.unanswered else NO_DATA
     last = prompts if done.left is None else f"left {done.left}"
     return (
-        f"  {done.day}  {done.level:>5}  {done.seed:>5}  {_share(done.share):>7}  {_picture(done.share)}  "
+        f"  {done.day} {done.level:>5} {done.seed:>5}  {_share(done.share):>7}  {_picture(done.share)}  "
         f"{_range(done.share):<8}  {_seconds(done.wait):<6}  {last}"
     )
 
@@ -88,14 +94,12 @@ def _picture(share: Proportion | None) -> str:
 
 
 def _compared(drills: Sequence[Done]) -> str:
-    """The newest of the level of the last one next to those of it before, whole drills only."""
+    """The newest of the level of the last one next to those of it before; nothing where there are too few."""
     whole = [each for each in drills if each.left is None]
     of_level = [each for each in whole if each.level == whole[-1].level] if whole else []
     newest, before = of_level[-NEWEST:], of_level[:-NEWEST]
     if not before:
-        return (
-            f"From {NEWEST + 1} whole drills of a level on, the newest {NEWEST} are compared with the others."
-        )
+        return ""
     one, other = _together(before), _together(newest)
     if one is None or other is None or one.wilson is None or other.wilson is None:
         return ""
