@@ -287,7 +287,7 @@ def check_ours(path: Path, connection: sqlite3.Connection) -> None:
 
 def sync_fully(connection: sqlite3.Connection) -> None:
     """No commit is done before it is on the disk; without a write-ahead log that includes the folder."""
-    connection.execute("PRAGMA fullfsync = ON")  # macOS: else the disk may still hold a commit in its memory
+    connection.execute("PRAGMA fullfsync = ON")  # macOS: else a commit may be in the disk's own memory
     connection.execute("PRAGMA wal_autocheckpoint = 0")  # never while a tap waits; see CaseFile.settle
     connection.execute(f"PRAGMA journal_size_limit = {LONGEST_LOG}")
     mode = connection.execute("PRAGMA journal_mode").fetchone()[0]

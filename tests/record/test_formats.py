@@ -52,6 +52,9 @@ RECORDED = sorted(FORMATS.glob("*.orroom"))
 def test_a_file_of_every_format_was_recorded_and_its_every_kind_of_entry_in_one_of_them():
     known = {each.name for each in RECORDED}
     assert known >= {f"format-{number}.orroom" for number in range(1, FILE_FORMAT + 1)}
+    for case in RECORDED:
+        with closing(sqlite3.connect(f"{case.as_uri()}?immutable=1", uri=True)) as reader:
+            assert reader.execute("PRAGMA user_version").fetchone() == (int(case.stem.split("-")[1]),)
     assert len({entry.event.kind for case in RECORDED for entry in read_case(case).log}) >= 33
 
 

@@ -215,10 +215,11 @@ def test_a_mark_or_a_word_tells_what_every_colour_says(role: Role):
 
 
 def test_blocks_in_a_states_colour_have_their_words_beside_them():
-    glance = Glance(role="cutting", who="AB", waiting=3, trouble="the disk is full")
+    glance = Glance(role="cutting", who="AB", waiting=3, trouble="the disk is full?")
     lines = cutting_lines(case_under_way().state, 0, glance)
     rows = [each for each in lines if any(span.tone == "wrong" and "█" in span.text for span in each)]
     assert any("NOT ON DISK YET" in text_of(each) for each in rows)
+    assert any("the disk is full? They are kept" in text_of(each) for each in lines)
 
 
 @pytest.mark.parametrize("height", [24, 16])

@@ -335,9 +335,9 @@ def _not_on_disk(glance: Glance) -> list[Line]:
     digits = block_digits(figure, largest_scale([figure], glance.width // 3, ROWS))
     left = max(len(row) for row in digits) + 4
     taps = f"TAP{'S' * (glance.waiting != 1)} NOT ON DISK YET" if glance.waiting else NONE_KEPT
-    why = (glance.trouble or "").rstrip(".")
+    why = f"{(glance.trouble or '').rstrip('.')}.".replace("?.", "?")
     kept = "They are kept and" if glance.waiting else "Taps made now wait and are"
-    words = wrapped(f"{why}. {kept} tried again; count on paper too.", glance.width - left - 1)
+    words = wrapped(f"{why} {kept} tried again; count on paper too.", glance.width - left - 1)
     told = [f"{NOT_KEPT} {taps}", "", *words][:ROWS]
     return beside(
         ([line(Span(f"  {row}", "wrong")) for row in digits], left),
