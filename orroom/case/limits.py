@@ -85,7 +85,7 @@ def _of_entries(tally: Tally) -> tuple[BrokenLimit, ...]:
             said = (
                 f"{low:g} °C" if len(readings) == 1 else f"{low:g} to {high:g} °C in {len(readings)} readings"
             )
-            band = f"wanted {_band(round_)} °C"
+            band = f"wanted {round_.low_c:g} to {round_.high_c:g} °C"
             found.append(
                 BrokenLimit(
                     key,
@@ -157,12 +157,6 @@ def _outside(tally: Tally, round_: CareRound) -> list[_Break]:
             found.append(_Break(each.at_ms, (each.reading_c,)))
         before = outside
     return found
-
-
-def _band(round_: CareRound) -> str:
-    if round_.low_c is None:
-        return f"to {round_.high_c:g}"
-    return f"from {round_.low_c:g}" if round_.high_c is None else f"{round_.low_c:g} to {round_.high_c:g}"
 
 
 class _Batch(Struct):

@@ -65,10 +65,6 @@ class CareSummary(Part):
     @property
     def wanted(self) -> str:
         """The band of a temperature in words."""
-        if self.low_c is None:
-            return f"wanted to {self.high_c:g} °C"
-        if self.high_c is None:
-            return f"wanted from {self.low_c:g} °C"
         return f"wanted {self.low_c:g} to {self.high_c:g} °C"
 
 

@@ -110,6 +110,7 @@ def test_what_went_wrong_on_a_day_is_in_its_row():
     assert row["work_min"] == pytest.approx(90, abs=0.1)
     # 88 without the dropped ones: 20 placed after 90 min and 58 waiting were out for more than an hour
     assert row["out_over_limit_low"] == row["out_over_limit_high"] == pytest.approx(78 / 88, abs=1e-6)
+    assert row["out_over_4_h_low"] == row["out_over_4_h_high"] == 0
     assert row["care_due"] == row["care_given"] + row["care_missed"]  # type: ignore[operator]
     assert row["care_given"] == 3
 

@@ -75,7 +75,9 @@ def test_cancelling_a_fate_puts_the_grafts_back():
         c.GiveFate(size="2", harvest="A", place="dish", count=40, fate="discarded", reason="two days old")
     )
     assert record.held("dish", "2") == 0
+    assert [each.grafts for each in summarise(record.state).fates] == [40]
     record.enter(c.CorrectEntry(entry=given_away.seq, reason="wrong size"))
+    assert summarise(record.state).fates == ()
     assert (record.held("dish", "2"), record.held("left_at_end")) == (40, 0)
     assert record.tally.fates == {}
 

@@ -35,6 +35,7 @@ from orroom.cli.characters import LIKENESS
 from orroom.cli.stations import stationed
 from orroom.errors import CaseFileError
 from orroom.record.anchor import anchored
+from orroom.record.case_file import CaseFile
 from orroom.record.encoding import LINE_FIELDS, lines_of
 from orroom.record.rescue import read_rescue, write_rescue
 from orroom.record.schema import APPLICATION_ID
@@ -899,3 +900,24 @@ def test_a_disk_that_cannot_be_read_for_the_moment_is_no_damage(case: Path):
         assert told.returncode in {0, 3}, told.stderr
         assert "Traceback" not in told.stderr
     assert codes == {0, 3}
+
+
+@pytest.mark.parametrize(
+    "verb",
+    ["status", "handover", "flow", "replan", "fates", "summary", "verify", ("export", "-")],
+    ids=str,
+)
+def test_a_verb_that_shows_a_case_opens_it_for_reading_only(
+    verb: str | tuple[str, str], case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    opened, usual = [], CaseFile.open
+
+    def noted(path: Path, *, read_only: bool = False, **more: object) -> CaseFile:
+        opened.append(read_only)
+        return usual(path, read_only=read_only, **more)
+
+    monkeypatch.setattr(CaseFile, "open", noted)
+    first, *rest = (verb,) if isinstance(verb, str) else verb
+    assert orroom(first, case, *rest).exit_code == 0
+    assert False not in opened
+    assert opened or first == "verify"

@@ -231,6 +231,10 @@ def test_advise_bounds_of_zones_kept():
         "zone b: 20.0 hairs/cm² planned, below its least of 20.1",
         "zone b: 15.0 grafts/cm² planned, above its most of 14.9",
     ]
+    # 33 on 1.1 cm² are 30: what a computer's division loses is no breach, 29.999999999999996 is not below.
+    at = zone("C", None, {"1": 33}, area_cm2=1.1, least_hairs_per_cm2=30, most_grafts_per_cm2=30)
+    assert 33 / 1.1 < 30
+    assert said(plan(at), rule) == []
 
 
 def test_advise_sizes_within_donor_estimate():

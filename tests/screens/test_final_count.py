@@ -693,3 +693,21 @@ def test_a_number_is_never_far_from_the_group_it_is_of():
         rows = [text_of(each) for each in counting_lines(record.state, record.now_ms, glance, under_way)]
         (row,) = (each for each in rows if "7▌" in each)
         assert len(row.rstrip()) <= min(width, 48)
+
+
+def test_enter_goes_on_to_the_next_group_that_was_not_counted_round_the_end():
+    count = CountUnderWay("AB", groups_to_count(case_under_way().state), 5)
+    for key in ("down", "7", "enter"):  # the second
+        count.press(key)
+    assert count.at == 2
+    for key in ("up", "up", "4", "enter"):  # the first: the second is counted already
+        count.press(key)
+    assert count.at == 2
+    last = len(count.groups) - 1
+    count.go_to(last)
+    for key in ("1", "enter"):
+        count.press(key)
+    assert count.at == 2
+    for key in ("1", "2", "backspace", "enter"):
+        count.press(key)
+    assert [count.found.get(count.groups[at]) for at in (0, 1, 2, last)] == [4, 7, 1, 1]

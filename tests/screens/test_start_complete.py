@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import get_args
 
 import pytest
+from archived import add, closed_day, written
 from click.testing import CliRunner
 from start_menus import NOW_MS, a_case, shown
 from stations import read_case
@@ -297,6 +298,76 @@ def test_a_closed_case_goes_into_an_archive(folder: Path, found: Found, tmp_path
     assert starting.found_in((tmp_path,)).archives == (archive_,)
     few = attempted(Chosen("archive report", archive_, typed="text"), folder)
     assert "1 of the" in few.text
+
+
+def test_a_closed_case_is_reopened_with_its_reason(folder: Path, found: Found, tmp_path: Path):
+    case = done("import", tmp_path, file=SAMPLES / "two-days" / "events.jsonl").case
+    assert done("reopen", tmp_path, case, who="EF", reason="one more look").text == "Reopened by EF."
+    reopened = read_case(case).log[-1]
+    assert (reopened.event.reason, reopened.stamp.who) == ("one more look", "EF")
+    assert not read_case(case).tally.signed_off
+    again = attempted(Chosen("reopen", case, who="EF", reason="again"), tmp_path)
+    assert again.wrong
+    assert "not signed off" in again.text
+    assert attempted(Chosen("close", case, who="EF"), tmp_path).text == "Nobody has signed. Sign off again."
+    assert attempted(Chosen("report", case), tmp_path).text == "No report was chosen. Choose a format."
+    assert attempted(Chosen("import"), tmp_path).text == "No file was chosen. Choose one, or type its path."
+
+
+@pytest.mark.parametrize(
+    ("report", "name"),
+    [
+        (Report("md"), "DEMO-0350.summary.md"),
+        (Report("md", "roles"), "DEMO-0350.summary.roles.md"),
+        (Report("md", brief=True), "DEMO-0350.first-page.md"),
+        (Report("md", whom="surgeon"), "DEMO-0350.for-surgeon.md"),
+        (Report("md", whom="research"), "case.for-research.md"),
+        (Report("md", "anonymous"), "case.summary.anonymous.md"),
+        (Report("fhir"), "DEMO-0350.summary.fhir.json"),
+        (Report("csv"), "DEMO-0350.summary.tables"),
+    ],
+)
+def test_a_report_is_named_after_its_case_and_what_is_in_it(report: Report, name: str, tmp_path: Path):
+    case = done("import", tmp_path, file=SAMPLES / "two-lots" / "events.jsonl").case
+    assert case is not None
+    for each in (name, name.replace(".md", ".2.md")) if name.endswith("summary.md") else (name,):
+        assert done("report", tmp_path, case, report=report).text == f"{case.with_name(each)}"
+
+
+def test_a_report_on_closed_cases_is_shown_or_written(tmp_path: Path):
+    archive_ = tmp_path / "archive"
+    add(archive_, *(written(tmp_path / f"{number}.orroom", closed_day(number)) for number in range(3)))
+    shown_ = done("archive report", tmp_path, archive_, typed="text")
+    printed = CliRunner().invoke(main, ["archive", "report", str(archive_)]).stdout
+    assert (shown_.text.strip(), shown_.title) == (printed.strip(), "Report on closed cases")
+    for form in ("html", "csv"):
+        file = tmp_path / f"archive.report.{form}"
+        assert done("archive report", tmp_path, archive_, typed=form).text == f"Report: {file}"
+        argv = ["archive", "report", str(archive_), "--format", form]
+        assert file.read_text("utf-8").strip() == CliRunner().invoke(main, argv).stdout.strip()
+    few = attempted(Chosen("habits", archive_), tmp_path)
+    assert few.wrong
+    assert "10 are needed" in few.text
+
+
+def test_taps_that_are_refused_are_shown_to_be_entered_by_hand(tmp_path: Path):
+    from orroom.case.commands import CutGrafts
+    from orroom.case.events import Stamp
+    from orroom.record.rescue import write_rescue
+
+    case = done("import", tmp_path, file=SAMPLES / "two-lots" / "events.jsonl").case
+    assert case is not None
+    last = read_case(case).log[-1].stamp
+    stamp = Stamp(last.at_ms + 1, last.station, last.tap + 1, "GH")
+    rescue = write_rescue(case, "DEMO-0350", [(stamp, CutGrafts(harvest="A", size="9"))])
+    refused = attempted(Chosen("rescue", case, file=rescue), tmp_path)
+    assert (refused.title, refused.wrong) == ("Some taps were refused", True)
+    said, by_hand, *taps = refused.text.splitlines()
+    assert said.endswith("0 already there, 1 refused.")
+    assert by_hand == "Enter these by hand, or write them on paper:"
+    assert taps == [
+        f"tap {stamp.tap} of {stamp.station}: The plan has no such size. Size '9' is not one of 1, 2, 3."
+    ]
 
 
 def test_taps_of_a_rescue_file_are_added(folder: Path, found: Found, tmp_path: Path):
