@@ -20,7 +20,7 @@ def commands_page() -> str:
     from orroom.cli import GROUPS, main
 
     parts = [_ABOUT]
-    with click.Context(main, info_name="orroom", terminal_width=_WIDTH) as context:
+    with click.Context(main, info_name="orroom", terminal_width=_WIDTH, **main.context_settings) as context:
         for title, verbs in GROUPS.items():
             parts.append(f"## {title}\n")
             for verb in verbs:
