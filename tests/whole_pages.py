@@ -67,7 +67,8 @@ from orroom.screens.stations import (
     site_making,
     team_questions,
 )
-from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines
+from orroom.screens.stations.views.compared import compared_lines
+from orroom.screens.stations.views.final_count import CountUnderWay, counting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.handover import handover_lines
 from orroom.screens.stations.views.overview import overview_book
