@@ -13,7 +13,8 @@ def limits(share: float, of: float, level: float) -> tuple[float, float]:
     """Between which shares ``level`` of all are who work like a team with ``share``, of ``of`` grafts.
 
     Exact binomial limits, interpolated between counts: D. J. Spiegelhalter, Stat Med 2005;24:1185–1202,
-    appendix A.1.1 (from memory). ``of`` need not be whole: it may be a number of independent grafts.
+    appendix A.1.1 (from memory; whole counts as in R's funnelR 0.1.0, its source read). ``of`` need not be
+    whole: it may be a number of independent grafts.
     """
     tail = (1 - level) / 2
     return _limit(share, of, tail), _limit(share, of, 1 - tail)

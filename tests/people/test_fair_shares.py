@@ -196,6 +196,28 @@ def test_funnel_limits_are_the_exact_binomial_ones_interpolated(of: int, share: 
         assert found == pytest.approx(min(1, max(0, expected)), abs=1e-7)
 
 
+@given(st.integers(1, 400), st.floats(0.005, 0.6), st.sampled_from((funnel.INNER, funnel.OUTER)))
+def test_funnel_limits_are_less_than_a_count_below_those_of_a_published_program(
+    of: int, share: float, level: float
+):
+    """``fundata(method='exact')`` of R's funnelR 0.1.0 (M. Kumar, CRAN 2018; its source read), of which 0.95
+    and 0.998 are the defaults: ``qbinom(tail, n, share) / n``, whole counts."""
+    from scipy.stats import binom
+
+    for found, tail in zip(funnel.limits(share, of, level), ((1 - level) / 2, (1 + level) / 2), strict=True):
+        published = binom.ppf(tail, of, share) / of
+        assert max(0, published - 1 / of) - 1e-7 <= found <= published + 1e-7
+
+
+def test_funnel_limits_are_about_two_and_three_deviations_as_published():
+    """D. J. Spiegelhalter, Qual Saf Health Care 2002;11:390–391 (read in part): around 7.4 % of patients
+    readmitted, exact 95 and 99.9 % limits "essentially corresponding to 2 and 3 standard deviations"."""
+    for level, deviations in ((0.95, 2), (0.999, 3)):
+        for of in (500, 2_000, 8_000):
+            low, high = funnel.limits(0.074, of, level)
+            assert (high - low) / 2 == pytest.approx(deviations * (0.074 * 0.926 / of) ** 0.5, rel=0.1)
+
+
 def test_a_funnel_leaves_the_share_outside_that_it_says():
     """The chance of a count outside the limits, a count on the edge counting in part, is 5 and 0.2 %."""
     from scipy.stats import binom
