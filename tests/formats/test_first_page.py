@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
+from eventful_day import AT_OVERVIEW, closed_day, count_by_two, sign_off
 from formats.test_pdf import pages
 from hypothesis import given, settings
 from msgspec.structs import replace
@@ -16,8 +17,9 @@ from msgspec.structs import replace
 from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.case.plan import CareRound, Limits, Zone
+from orroom.formats.blocks import plain
 from orroom.formats.first_page.day import NARROW, day
-from orroom.formats.first_page.looks import MOST, looks
+from orroom.formats.first_page.looks import LEAST, MOST, looks
 from orroom.formats.first_page.out_curve import HIGH, out_curve
 from orroom.formats.first_page.page import NO_WORK, NOTHING_TO_LOOK_AT, first_page
 from orroom.formats.first_page.zone_boxes import BREADTH, HEIGHTS, zone_boxes
@@ -134,7 +136,7 @@ def test_more_than_fits_is_counted():
     page = first_page(many)
     assert len(page.looks) == MOST
     left_out = len(looks(many)) - MOST
-    assert page.looks_left_out == f"{left_out} more in the whole summary."
+    assert page.left_out[0].words == f"{left_out} more in the whole summary."
     assert f"{left_out} more" in said(many)
 
 
@@ -298,3 +300,23 @@ def test_a_first_graft_that_is_the_last_too_is_not_written_on_it():
     first, last = (next(w for w in drawing.words if w.words.startswith(each)) for each in ("first", "latest"))
     assert (first.anchor, last.anchor) == ("end", "start")
     assert last.x - first.x >= 8
+
+
+@pytest.mark.parametrize("again", [False, True])
+def test_much_that_needs_a_look_gives_way_so_that_it_is_one_page(again: bool):
+    """Counted by two who differ, fates, a long list of what is open: what is not shown is counted."""
+    record = closed_day()
+    if again:
+        record.enter(c.ReopenCase(reason="a dish was found"), **AT_OVERVIEW)
+        record.enter(c.CutGrafts(harvest="B", size="2", count=9))
+        count_by_two(record)
+        sign_off(record, "GH")
+    told = summarise(record.state, "0" * 64)
+    found = looks(told)
+    (page,) = pages(to_pdf(told, ("first",)))
+    shown = " ".join(page.split())
+    more = int(re.search(r"(\d+) more", shown)[1])
+    assert sum(plain(each.what) in shown for each in found[:MOST]) == len(found) - more < MOST
+    assert [each.words for each in first_page(told).left_out] == [
+        f"{len(found) - number} more in the whole summary." for number in range(MOST, LEAST - 1, -1)
+    ]

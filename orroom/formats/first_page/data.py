@@ -41,7 +41,10 @@ def page_data(
         "open": page.open,
         "headlines": [_texts(each) for each in page.headlines],
         "looks": [_texts(each) for each in page.looks],
-        "looks_left_in": [_texts(each) for each in page.looks_left_in],
+        "left_out": [
+            {"words": each.words, "sections": [_texts(one) for one in each.sections]}
+            for each in page.left_out
+        ],
         "follows": [_texts(each) for each in page.follows],
         "nothing": NOTHING_TO_LOOK_AT,
         "no_work": NO_WORK,

@@ -66,10 +66,10 @@ def _looks(page: FirstPage) -> str:
         return _section("What needs a look", "", f"<p>{NOTHING_TO_LOOK_AT}</p>\n")
     items = "".join(map(_look, page.looks))
     more = ""
-    if page.looks_left_out:
-        where = ", ".join(map(_link, page.looks_left_in))
+    if page.left_out[0].words:
+        where = ", ".join(map(_link, page.left_out[0].sections))
         where = f": {where}" if where else ""
-        more = f"<p><strong>{escaped(page.looks_left_out)}</strong>{where}</p>\n"
+        more = f"<p><strong>{escaped(page.left_out[0].words)}</strong>{where}</p>\n"
     return _section("What needs a look", page.looks_of, f'<ul class="looks">\n{items}</ul>\n{more}')
 
 

@@ -29,8 +29,9 @@ MEANT: Final[dict[Mark, str]] = {
     "beyond": "beyond a limit or late",
     "explained": "explained",
 }
-#: So many fit; the rest is counted.
+#: So many fit; the rest is counted. Where all else is long as well, fewer, but not below this.
 MOST: Final = 8
+LEAST: Final = 2
 
 
 class Look(Struct, frozen=True):

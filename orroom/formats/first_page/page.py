@@ -9,7 +9,7 @@ from orroom.figures.wording import NO_DATA, between, decimal, grafts, hours_minu
 from orroom.formats.drawing import Drawing
 from orroom.formats.first_page import parts
 from orroom.formats.first_page.day import NARROW, day
-from orroom.formats.first_page.looks import MOST, Look, counted, looks
+from orroom.formats.first_page.looks import LEAST, MOST, Look, counted, looks
 from orroom.formats.first_page.out_curve import out_curve
 from orroom.formats.first_page.zone_boxes import HEIGHTS, zone_boxes
 from orroom.formats.sections.head import days, offset
@@ -45,10 +45,18 @@ class Followed(Struct, frozen=True):
     title: str
 
 
+class LeftOut(Struct, frozen=True):
+    """What is said of the looks that are left out, and the sections that have them; no words for none."""
+
+    words: str
+    sections: Sequence[Followed]
+
+
 class FirstPage(Struct, frozen=True):
     """The page. Drawings come in several heights or breadths; a writer takes what it has room for.
 
-    ``out_by_size`` too is left out where there is none.
+    ``out_by_size`` too is left out where there is none, and the last of the ``looks``: ``left_out`` has what
+    is said with all of them shown, with one fewer, and so on.
     """
 
     case: str
@@ -60,8 +68,7 @@ class FirstPage(Struct, frozen=True):
     headlines: Sequence[Headline]
     looks_of: str
     looks: Sequence[Look]
-    looks_left_out: str
-    looks_left_in: Sequence[Followed]
+    left_out: Sequence[LeftOut]
     follows: Sequence[Followed]
     day_broad: Drawing | None
     day_narrow: Drawing | None
@@ -82,9 +89,7 @@ class FirstPage(Struct, frozen=True):
 def first_page(summary: Summary, follows: Sequence[Followed] = ()) -> FirstPage:
     """The first page of a summary, at its sharing level; it names where what it leaves out follows."""
     found = looks(summary)
-    left = {each.section for each in found[MOST:]}
-    left_in = [each for each in follows if each.name in left]
-    where = "" if left_in else " in the whole summary."
+    most = min(MOST, len(found))
     boxes = [zone_boxes(summary, high) for high in HEIGHTS]
     return FirstPage(
         case=summary.case,
@@ -96,8 +101,7 @@ def first_page(summary: Summary, follows: Sequence[Followed] = ()) -> FirstPage:
         headlines=_headlines(summary),
         looks_of=counted(found),
         looks=found[:MOST],
-        looks_left_out=f"{len(found) - MOST} more{where}" if left else "",
-        looks_left_in=left_in,
+        left_out=[_left_out(found[shown:], follows) for shown in range(most, min(LEAST, most) - 1, -1)],
         follows=follows,
         day_broad=day(summary),
         day_narrow=day(summary, NARROW),
@@ -114,6 +118,13 @@ def first_page(summary: Summary, follows: Sequence[Followed] = ()) -> FirstPage:
         not_intact=summary.not_intact or "",
         cautions=" ".join(_sentence(each) for each in summary.cautions),
     )
+
+
+def _left_out(looks: Sequence[Look], follows: Sequence[Followed]) -> LeftOut:
+    sections = {each.section for each in looks}
+    where = [each for each in follows if each.name in sections]
+    words = f"{len(looks)} more{'' if where else ' in the whole summary.'}"
+    return LeftOut(words if looks else "", where)
 
 
 def _sentence(words: str) -> str:
