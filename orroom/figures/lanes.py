@@ -8,6 +8,7 @@ from orroom.case.care import in_lane, since_by_lane_ms
 from orroom.case.events import GraftsIssued, GraftsPlaced, LaneOpened
 from orroom.case.placings import zone_of
 from orroom.case.state import CaseState, once
+from orroom.figures.counts import by_zone
 
 
 class LaneNow(Struct, frozen=True):
@@ -69,6 +70,12 @@ def _lane_now(state: CaseState, lane: str) -> LaneNow:
     since = since_by_lane_ms(state.tally).get(lane)
     by = state.tally.lanes[lane].by
     return LaneNow(lane=lane, by=by, zone=zone, size=size, held=held_in(state, lane), since_ms=since)
+
+
+def not_needed(state: CaseState, lane: LaneNow) -> tuple[str, ...]:
+    """Sizes in a lane of which its zone is owed none; without a zone, those of which no zone is."""
+    zones = [each for each in by_zone(state) if lane.zone in {None, each.zone.key}]
+    return tuple(size for size in lane.held if not any(each.owed.get(size) for each in zones))
 
 
 def most_pressing(lanes: tuple[LaneNow, ...]) -> LaneNow | None:

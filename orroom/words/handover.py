@@ -36,7 +36,8 @@ from orroom.figures.wording import (
 from orroom.figures.yields import yields
 from orroom.words.entries import TAKEN_BACK, care_label, entry_words, size_label
 from orroom.words.final_count import hidden_words, running_words
-from orroom.words.status import lane_said, signed_off_by
+from orroom.words.lanes import lane_said
+from orroom.words.status import signed_off_by
 
 #: Between two things in a line: each may have commas of its own.
 APART: Final = "; "

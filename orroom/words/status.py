@@ -14,7 +14,7 @@ from orroom.case.terms import lane_name
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size, by_zone, total
 from orroom.figures.holding import Unknown, counted_to_ms, harvest_ages, harvests_unknown, oldest_out
-from orroom.figures.lanes import LaneNow, lanes_now
+from orroom.figures.lanes import lanes_now
 from orroom.figures.prompts import STEPS, Prompt, prompts, stopped_ms
 from orroom.figures.wording import (
     Times,
@@ -26,10 +26,10 @@ from orroom.figures.wording import (
     how_long,
     over_plan,
     segments_done,
-    several,
     when_due,
 )
 from orroom.words.final_count import hidden_words, running_words
+from orroom.words.lanes import lane_said
 
 
 class Said(NamedTuple):
@@ -119,22 +119,6 @@ def status_at(state: CaseState, now_ms: int) -> Status:
         counting=", ".join(running_words(state, "at the overview")),
         times=case_times(state),
     )
-
-
-def lane_said(state: CaseState, lane: LaneNow, *, still: bool = False, brief: bool = False) -> str:
-    """A lane in words: whose, how many are with them since when, where; ``brief`` without since when.
-
-    ``still`` says that it goes on as the lane of somebody who leaves.
-    """
-    plan, times = state.plan, case_times(state)
-    whose = f"still {lane.by}'s" if still else lane.by
-    name = "in no lane" if lane.lane is None else f"{lane_name(lane.lane)}, {whose}"
-    where = [plan.zone_by_key[lane.zone].label] if lane.zone and lane.zone in plan.zone_by_key else []
-    if brief:
-        return ", ".join([f"{name.removeprefix('lane ')}: {grafts(lane.grafts)}", *where])
-    since = "" if lane.since_ms is None else f" since {clock_time_with_seconds(lane.since_ms, times)}"
-    where += [plan.size_by_key[lane.size].label] if lane.size and lane.size in plan.size_by_key else []
-    return ", ".join([f"{name}: {several(lane.grafts, 'graft')}{since}", *where])
 
 
 def signed_off_by(state: CaseState) -> str | None:

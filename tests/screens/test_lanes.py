@@ -1,6 +1,7 @@
 """Lanes at a placing station: keys and clicks choose them, entries go to them, screens show them."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -15,13 +16,15 @@ from orroom.case import events as e
 from orroom.case.plan import Person
 from orroom.case.terms import LANE_LETTERS, PLACERS_CARE
 from orroom.figures.lanes import lanes_now
+from orroom.figures.lanes import not_needed as not_needed_in
 from orroom.figures.next_zone import next_zone
 from orroom.screens.stations.views.frame import NO_LANE, Glance
-from orroom.screens.stations.views.lanes import lane_lines, suggested
+from orroom.screens.stations.views.lanes import lane_lines, lane_rows, suggested
 from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.stations.views.placing import placing_lines
 from orroom.screens.terminal.keys import LANES, Keys
 from orroom.screens.terminal.painting import text_of, width_of
+from orroom.words.handover import handover
 from orroom.words.status import present, status_at
 
 PLACERS = ("GH", "JK", "MN", "PQ", "RS", "TU")
@@ -169,9 +172,7 @@ async def test_each_lane_keeps_its_zone_and_size(case: Path):
         assert (seat.last().zone, seat.last().size) == ("FRONT", "2")
 
 
-async def test_a_chosen_lanes_line_is_where_the_cursor_is_whatever_others_enter_for_it(
-    case: Path,
-):
+async def test_a_lanes_line_is_what_is_in_the_hands_and_the_cursor_stays_where_it_was(case: Path):
     open_lanes(case, 2)
     with station(case, "placing", "EF") as desk:
         entered(desk, c.PlaceGrafts(zone="MID", size="2", count=1, lane="d"))
@@ -179,8 +180,8 @@ async def test_a_chosen_lanes_line_is_where_the_cursor_is_whatever_others_enter_
         await seat.press("d")
         with station(case, "placing", "EF") as desk:
             entered(desk, c.IssueGrafts(size="3", count=2, lane="d"))
-        await seat.until("2 for")
-        assert "mid-scalp · twos" in seat.text
+        await seat.until("2 threes")
+        assert "mid-scalp" in seat.text
         assert "twos, lane d (JK) → mid-scalp" in seat.text
 
 
@@ -321,9 +322,9 @@ def test_three_lanes_at_80x24_leave_the_grid_whole():
     rows = screen(with_lanes(3), (80, 24), "d")
     assert sum(zone.label in row for row in rows for zone in small_plan().zones if "/" in row) >= 3
     (names,) = [row for row in rows if "[d] JK" in row]
-    assert " a  GH ◕ 2 for 1 min" in names
+    assert " a  GH ◕ 2 twos first " in names
     below = rows[rows.index(names) + 1]
-    assert "wet first · " in below[: names.index("[d]")]
+    assert "  1 min · frontal " in f"{below[: names.index('[d]')]} "
     assert " g  MN empty" in names
     assert not any("hidden" in row for row in rows)
 
@@ -334,15 +335,17 @@ def test_six_lanes_at_120x40_have_a_line_each():
     assert [row[:10].split()[:-1] for row in lanes] == [["a"], ["d"], ["g"], ["[L]"], ["q"], ["F5", "y"]]
     assert len({row.index(who) for row, who in zip(lanes, PLACERS, strict=True)}) == 1
     assert ["first" in row for row in lanes] == [True, *[False] * 5]
-    assert "frontal · twos" in lanes[0]
-    assert "mid-scalp · twos" in lanes[1]
+    assert re.search(r"GH ! 2 twos, wet first, 3 min \d\d s since wet +frontal ", lanes[0])
+    assert re.search(r"JK . 2 twos, 2 min \d\d s since wet +mid-scalp ", lanes[1])
+    assert "empty" in lanes[5]
+    assert lanes[5].rstrip().endswith("mid-scalp, twos")
+    assert len({row.index(zone) for row, zone in zip(lanes, ("frontal", "mid-scalp") * 3, strict=True)}) == 1
 
 
 def test_a_small_screen_has_the_chosen_and_the_most_pressing_lane_and_names_the_others():
     rows = screen(with_lanes(4), (40, 12), "g")
-    assert rows[1].startswith(" [g] MN frontal · twos")
-    assert rows[2].startswith("  a  GH frontal  ")
-    assert rows[2].endswith(" ◉ 2 for 2 min, first")
+    assert rows[1].startswith(" [g] MN ◕ 2 twos, 1 min since wet")
+    assert rows[2].startswith("  a  GH ◉ 2 twos first, 2 min since wet")
     assert any("hidden: lanes d L" in row for row in rows)
 
 
@@ -368,26 +371,33 @@ def test_the_overview_names_each_lane_and_status_has_a_line_for_each():
     record = with_lanes(3)
     glance = Glance(role="overview", who="EF", width=120, height=40)
     rows = "\n".join(text_of(each) for each in overview_lines(record.state, record.now_ms, glance))
-    for letter, who, where in (("a", "GH", "frontal"), ("d", "JK", "mid-scalp"), ("g", "MN", "frontal")):
-        assert f" {letter}  {who} {where}" in rows
+    for letter, who, holds in (("a", "GH", "◕ 2 twos"), ("d", "JK", "◕ 2 twos"), ("g", "MN", "empty")):
+        assert f" {letter}  {who} {holds}" in rows
     words = [each.words for each in present(status_at(record.state, record.now_ms))]
     assert [each.split(" since ")[0] for each in words if each.startswith("lane")] == [
-        "lane a, GH: 2 grafts",
-        "lane d, JK: 2 grafts",
-        "lane g, MN: 0 grafts, frontal, twos",
+        "lane a, GH: 2 twos",
+        "lane d, JK: 2 twos",
+        "lane g, MN: empty, frontal, twos",
     ]
 
 
 def test_six_lanes_at_80x24_say_in_full_which_is_first():
     record = with_lanes(6)
-    assert any(" a  GH ! 2 first, 3 min" in row for row in screen(record, (80, 24), "d"))
+    assert any(re.search(r" a  GH ! 2 twos first ", row) for row in screen(record, (80, 24), "d"))
 
 
 def test_the_overview_has_letters_and_no_keys():
-    glance = Glance(role="overview", who="EF", width=200, height=60)
     record = with_lanes(6)
-    rows = [text_of(each) for each in overview_lines(record.state, record.now_ms, glance)]
-    assert any(" lane y  TU mid-scalp" in row for row in rows)
+    rows = [
+        text_of(each)
+        for page in (0, 1)
+        for each in overview_lines(
+            record.state,
+            record.now_ms,
+            Glance(role="overview", who="EF", width=200, height=60, page=page),
+        )
+    ]
+    assert any(re.search(r" lane y +TU empty +mid-scalp, twos", row) for row in rows)
     assert not any("F5" in row for row in rows)
 
 
@@ -402,7 +412,8 @@ async def test_a_size_that_was_handed_out_after_another_is_not_said_to_be_in_the
         assert (lane.zone, lane.size) == (None, "1")
         glance = Glance(role="overview", who="EF", width=120, height=40)
         [first, _] = lane_lines(desk.state, desk.state.log[-1].stamp.at_ms, glance)
-        assert text_of(first).startswith("  lane a  GH ones  ◕ 3 grafts")
+        assert text_of(first).startswith("  lane a  GH ◕ 3 ones, ")
+        assert not re.search("mid-scalp|frontal", text_of(first))
     async with seated(case, "placing", "CD") as seat:
         await seat.press("a", "3", "enter")
         assert (seat.last().zone, seat.last().size) == ("LINE", "1")  # the first zone that is owed ones
@@ -414,7 +425,59 @@ def test_what_is_in_no_lane_has_a_line_while_lanes_are_open():
     record.enter(c.OpenLane(lane="a", by="GH"))
     glance = Glance(role="placing", who="CD", width=80, height=24, lane=NO_LANE)
     words = [text_of(each) for each in lane_lines(record.state, record.now_ms, glance)]
-    assert "[=] no lane ◕ 7 for 1 s" in words[0]
+    assert "[=] no lane ◕ 7 twos, " in words[0]
+
+
+# What is in the hands, and whether it is needed there.
+
+
+def not_needed() -> Record:
+    """GH has 5 twos for the front, which has all of its twos; JK has threes, which no zone is owed."""
+    record = case_under_way()
+    for letter, who in (("a", "GH"), ("d", "JK"), ("g", "MN")):
+        record.enter(c.OpenLane(lane=letter, by=who))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=50, lane="a"))
+    record.enter(c.IssueGrafts(size="2", count=5, lane="a"))
+    record.enter(c.PlaceGrafts(zone="MID", size="3", count=20, lane="g"))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=20, lane="g"))
+    record.enter(c.IssueGrafts(size="3", count=4, lane="d"))
+    record.enter(c.IssueGrafts(size="1", count=3, lane="g"))
+    return record
+
+
+def test_a_lane_whose_grafts_are_not_needed_in_its_zone_is_known():
+    state = not_needed().state
+    first, second, third = lanes_now(state)
+    assert not_needed_in(state, first) == ("2",)
+    assert not_needed_in(state, second) == ("3",)
+    assert not_needed_in(state, third) == ()  # the front is owed ones
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (200, 60), (60, 20), (40, 12)])
+@pytest.mark.parametrize("role", ["placing", "overview"])
+def test_a_lane_says_that_its_grafts_are_not_needed_there(role: str, size: tuple[int, int]):
+    record = not_needed()
+    glance = Glance(role=role, who="EF", width=size[0], height=size[1], lane="a")  # type: ignore[arg-type]
+    rows = [text_of(each) for each in lane_rows(record.state, record.now_ms, glance, min(size[0], 60))]
+    if role == "placing":
+        rows = [text_of(each) for each in lane_lines(record.state, record.now_ms, glance)]
+    text = "\n".join(rows)
+    assert "5 twos" in text
+    assert re.search("frontal needs no twos|not for frontal|not needed", text)
+    if size[0] > 40 or role == "overview":
+        assert len(re.findall("needs no twos|no zone needs threes|not for frontal|not needed", text)) == 2
+
+
+def test_status_and_hand_over_say_it_too():
+    record = not_needed()
+    words = [each.words for each in present(status_at(record.state, record.now_ms))]
+    (lane,) = [each for each in words if each.startswith("lane a")]
+    assert re.match(r"lane a, GH: 5 twos since \S+, frontal needs no twos$", lane)
+    assert any(each.endswith("no zone needs threes") for each in words)
+    (part,) = [
+        each for each in handover(record.state, record.now_ms, None, brief=True) if each.name == "lanes"
+    ]
+    assert "a, GH: 5 twos, frontal needs no twos" in part.items
 
 
 # The zone that is suggested.

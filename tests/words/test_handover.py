@@ -21,9 +21,10 @@ from orroom.case.plan import Harvest
 from orroom.cli import main
 from orroom.figures.counts import by_zone
 from orroom.figures.lanes import held_in
+from orroom.figures.next_zone import sized
 from orroom.figures.pace.finish import Finish, Outlook, WorkOutlook
 from orroom.figures.pace.rates import Pace
-from orroom.figures.wording import grafts, several
+from orroom.figures.wording import grafts
 from orroom.screens.stations.views.handover import MOST_ROWS, in_rows
 from orroom.screens.terminal.painting import line, width_of
 from orroom.words.handover import handover
@@ -88,16 +89,20 @@ def test_each_lane_is_named_that_of_who_leaves_first_then_the_longest_dry():
         record.enter(c.PlaceGrafts(zone=zone, size="2", count=2 if lane != "g" else 6, lane=lane), "CD")
     [mine] = [each for each in handover(record.state, record.now_ms, "JK") if each.name == "lanes"]
     assert mine.items == (
-        "lane d, still JK's: 4 grafts since 07:30:14, mid-scalp, twos",
-        "lane a, GH: 4 grafts since 07:30:11, frontal, twos",
-        "lane g, MN: 0 grafts, frontal, twos",
+        "lane d, still JK's: 4 twos since 07:30:14, mid-scalp",
+        "lane a, GH: 4 twos since 07:30:11, frontal",
+        "lane g, MN: empty, frontal, twos",
     )
     [briefly] = [
         each for each in handover(record.state, record.now_ms, "XY", brief=True) if each.name == "lanes"
     ]
-    assert briefly.items == ("a, GH: 4, frontal", "d, JK: 4, mid-scalp", "g, MN: 0, frontal")
+    assert briefly.items == (
+        "a, GH: 4 twos, frontal",
+        "d, JK: 4 twos, mid-scalp",
+        "g, MN: 0, frontal, twos",
+    )
     record.enter(c.HandOverLane(lane="d", by="PQ"), "CD")  # in the middle of a batch
-    assert "lane d, PQ: 4 grafts since 07:30:14, mid-scalp, twos" in lines(record, "JK")[1]
+    assert "lane d, PQ: 4 twos since 07:30:14, mid-scalp" in lines(record, "JK")[1]
 
 
 def test_two_harvests_the_oldest_first_and_one_whose_start_nobody_entered():
@@ -303,9 +308,10 @@ def test_every_figure_is_that_of_the_screens(record: Record):
         f"{each.zone.label} {grafts(each.placed_total)}/{grafts(each.planned_total)}" for each in half
     )
     for lane in state.tally.lanes:
-        count = several(sum(held_in(state, lane).values()), "graft")
-        assert any(
-            each.startswith(f"lane {lane}, ") and f": {count}" in each for each in parts["lanes"].items
+        (item,) = [each for each in parts["lanes"].items if each.startswith(f"lane {lane}, ")]
+        held = [sized(count, size) for size, count in held_in(state, lane).items()] or ["empty"]
+        assert set(item.partition(": ")[2].partition(" since ")[0].partition(",")[0].split(" + ")) == set(
+            held
         )
     for item in parts["harvests"].items:
         if found := re.match(r"harvest (\w+): .*?([−\d,]+) in dishes", item):

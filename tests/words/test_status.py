@@ -62,14 +62,14 @@ def telling(under_way: Record) -> Telling:
 def test_lanes_are_reported_when_anything_about_them_changes(telling: Telling):
     record = telling.record
     record.enter(c.OpenLane(lane="a", by="GH"))
-    assert telling.told() == ["lane a, GH: 0 grafts"]
+    assert telling.told() == ["lane a, GH: empty"]
     assert telling.told() == []
     record.enter(c.IssueGrafts(size="2", count=5, lane="a"))
-    assert telling.told() == ["lane a, GH: 5 grafts since 07:30:11, twos"]
+    assert telling.told() == ["lane a, GH: 5 twos since 07:30:11"]
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5, lane="a"))
-    assert telling.told()[1:] == ["lane a, GH: 0 grafts, frontal, twos"]
+    assert telling.told()[1:] == ["lane a, GH: empty, frontal, twos"]
     record.enter(c.HandOverLane(lane="a", by="JK"))
-    assert telling.told() == ["lane a, JK: 0 grafts, frontal, twos"]
+    assert telling.told() == ["lane a, JK: empty, frontal, twos"]
     record.enter(c.CloseLane(lane="a"))
     assert telling.told() == ["lane a closed"]
 

@@ -6,12 +6,13 @@ from typing import Final
 from orroom.case.state import CaseState
 from orroom.case.terms import PLACERS_CARE, lane_name
 from orroom.figures.counts import by_zone
-from orroom.figures.lanes import LaneNow, lanes_now, most_pressing
+from orroom.figures.lanes import LaneNow, lanes_now, most_pressing, not_needed
 from orroom.figures.next_zone import NextZone, next_zone
 from orroom.figures.prompts import prompts
-from orroom.figures.wording import grafts, how_long, minutes_seconds, several
+from orroom.figures.wording import grafts, how_long, minutes_seconds
 from orroom.screens.stations.views.frame import NO_LANE, ROOM_FOR_LARGE, Glance
 from orroom.screens.stations.views.prompting import MARK, TONE, mark_of
+from orroom.screens.stations.views.zone_names import zone_names
 from orroom.screens.terminal.painting import (
     Line,
     Span,
@@ -19,18 +20,19 @@ from orroom.screens.terminal.painting import (
     first_that_fits,
     fitted,
     line,
-    padded,
-    shortened,
     width_of,
 )
+from orroom.words.lanes import NOT_NEEDED, held_words, where_words
 
 #: A lane beside others takes at least so many columns.
 LEAST_TILE: Final = 25
 #: From this height and width on each lane has a line of its own.
 ROOM_FOR_ROWS: Final = (30, 70)
 #: Of a zone's name so many columns are shown at least.
-LEAST_ZONE: Final = 8
+LEAST_ZONE: Final = 9
 _NOBODY: Final = "no lane"
+#: What is before the second line of a lane.
+INDENT: Final = line("     ")
 
 
 def letter_of(lane: LaneNow) -> str:
@@ -129,33 +131,35 @@ class _Painter:
 
     def __init__(self, state: CaseState, now_ms: int, glance: Glance, lanes: Sequence[LaneNow]) -> None:
         self._state, self._now_ms, self._glance = state, now_ms, glance
-        self._lanes, self._first = lanes, most_pressing(tuple(lanes))
+        self._first = most_pressing(tuple(lanes))
         self._names = max(len(each.by or _NOBODY) for each in lanes)
-        self._places = max(len(self._where(each, 10_000)) for each in lanes)
         self._labels = max(len(self._label(each)) for each in lanes)
         self._prompts = {each.lane: each for each in prompts(state, now_ms) if each.care == PLACERS_CARE}
+        self._held = max(width_of(self._with_them(each, 10_000, wide=True)) for each in lanes)
 
     def row(self, lane: LaneNow, width: int) -> Line:
-        """A lane in one line; its zone gives way first."""
+        """A lane in one line: what is in the hands, then where it goes, which gives way first.
+
+        That it is not needed there does not give way.
+        """
         wide, width = width >= ROOM_FOR_ROWS[1], width - 1  # nothing touches the edge, nor the next lane
         head = self._name(lane, self._labels if wide else 0)
-        tail = self._with_them(lane, width - width_of(head), wide=wide, first=lane == self._first)
-        tails = [tail]
-        if self._glance.role == "overview":  # below each other, and so are their figures
-            tails += [self._with_them(each, width, wide=wide, first=True) for each in self._lanes]
-        room = width - width_of(head) - max(map(width_of, tails)) - 2
-        where = padded(self._where(lane, room), min(room, self._places)) + "  " if room >= LEAST_ZONE else ""
-        return fitted((*head, self._there(lane, where), *tail), width)
+        room = width - width_of(head)
+        held = self._with_them(lane, room - self._least_where(lane), wide=wide)
+        if wide:  # below each other, and so is where they go
+            held = line(*held, " " * (self._held - width_of(held)))
+        where = self._where(lane, room - width_of(held) - 2)
+        return fitted((*head, *held, *([Span("  "), where] if where is not None else [])), width)
 
     def tile(self, lane: LaneNow, width: int) -> list[Line]:
-        """A lane in two lines: whose it is and what is in it; where."""
-        first = "wet first · " if lane == self._first else ""
-        where = self._there(lane, f"     {first}{self._where(lane, width - 6 - len(first))}")
-        return [line(*self._name(lane), *self._with_them(lane, width, wide=False, first=False)), line(where)]
-
-    def _there(self, lane: LaneNow, where: str) -> Span:
-        chosen = letter_of(lane) == self._glance.lane
-        return Span(where, "strong" if chosen else "plain", self._does(lane))
+        """A lane in two lines: whose it is and what is in the hands; since when, and where it goes."""
+        head, room = self._name(lane), width - width_of(INDENT) - 1
+        held, since = self._held_words(lane, width - width_of(head) - 1), self._since(lane)
+        kept = self._least_where(lane) or LEAST_ZONE * (lane.zone is not None)
+        first = next((each for each in since if len(each) + 3 + kept <= room), "")
+        where = self._where(lane, room - len(first) - 3 * bool(first))
+        apart = [" · "] if first and where is not None else []
+        return [line(*head, held), line(*INDENT, first, *apart, *([where] if where is not None else []))]
 
     def _does(self, lane: LaneNow) -> str:
         return "no_lane" if lane.lane is None else f"lane('{lane.lane}')"
@@ -176,35 +180,56 @@ class _Painter:
         name = Span(f" {lane.by or _NOBODY:<{self._names}}", "cursor" if chosen else "strong", does)
         return (Span(" " * max(1, 1 + wide - len(label))), mark, name, Span(" "))
 
-    def _with_them(self, lane: LaneNow, room: int, *, wide: bool, first: bool) -> Line:
-        """How many grafts for how long; where they are ``first``, none have been there for longer."""
-        does = self._does(lane)
+    def _since(self, lane: LaneNow) -> list[str]:
+        """How long ago what is in the hands was last wet, in words and in fewer of them."""
         if lane.since_ms is None:
-            return (Span("empty", "dim", does),)
+            return []
+        out_ms = max(0, self._now_ms - lane.since_ms)
+        seconds = minutes_seconds(out_ms)
+        minutes = seconds if out_ms < 60_000 else how_long(out_ms)
+        return [f"{seconds} since wet", f"{minutes} since wet", minutes]
+
+    def _held_words(self, lane: LaneNow, room: int, since: Sequence[str] = ("",)) -> Span:
+        """What is in the hands, whether it is to be wetted first, and ``since`` when."""
+        does, held = self._does(lane), held_words(lane)
+        if lane.since_ms is None:
+            return Span(held[0], "dim", does)
         prompt = self._prompts.get(lane.lane)
         mark, tone = (MARK["waiting"], TONE["waiting"]) if prompt is None else mark_of(prompt)
-        out_ms = max(0, self._now_ms - lane.since_ms)
-        out = minutes_seconds(out_ms) if wide or out_ms < 60_000 else how_long(out_ms)
-        held = f"{several(lane.grafts, 'graft')} with them for" if wide else f"{grafts(lane.grafts)} for"
-        wet = (", wet first" if wide else ", first") if first else ""
-        brief = f"{mark} {grafts(lane.grafts)} first, {out}" if first else f"{mark} {grafts(lane.grafts)}"
+        first = ", wet first" * (lane == self._first)
         end = " " * (tone == "pressing")
-        text = first_that_fits((f"{mark} {held} {out}{wet}{end}", f"{brief}{end}"), room)
-        return (Span(text, "plain" if tone == "dim" else tone, does),)
+        forms = [
+            f"{mark} {each}{order}{', ' * bool(when)}{when}{end}"
+            for orders in ((first, first.replace(", wet", "")), ("",))
+            for when in since
+            for each in held
+            for order in dict.fromkeys(orders)
+        ]
+        text = first_that_fits((*forms, f"{mark} {grafts(lane.grafts)}{end}"), room)
+        return Span(text, "plain" if tone == "dim" else tone, does)
 
-    def _where(self, lane: LaneNow, room: int) -> str:
-        """Zone and size, in as many columns as there are; the size alone where the zone is not known yet."""
-        letter = letter_of(lane)
-        spot = spot_of(self._state, self._glance, letter)
-        if spot is None or room < LEAST_ZONE:
-            return ""
-        zone = self._state.plan.zone_by_key[spot[0]].label
-        size = self._state.plan.size_by_key[spot[1]].label
-        if lane.zone is None and letter not in self._glance.spots:
-            return shortened(size, room)
-        whole = f"{zone} · {size}"
-        if len(whole) <= room:
-            return whole
-        if room - len(size) - 3 >= LEAST_ZONE:
-            return f"{shortened(zone, room - len(size) - 3)} · {size}"
-        return shortened(zone, room)
+    def _with_them(self, lane: LaneNow, room: int, *, wide: bool) -> Line:
+        """What is in the hands since when, as much of it as there is room for."""
+        since = self._since(lane)
+        return (self._held_words(lane, room, (*since[not wide :], "")),)
+
+    def _least_where(self, lane: LaneNow) -> int:
+        """The columns that are kept for where a lane's grafts go: only that they are not needed there is."""
+        return len(NOT_NEEDED) + 2 if not_needed(self._state, lane) else 0
+
+    def _where(self, lane: LaneNow, room: int) -> Span | None:
+        """Its zone, or that what it holds is not needed there, in as many columns as there are."""
+        if room < LEAST_ZONE:
+            return None
+        plan = self._state.plan
+        names = [""]
+        if lane.zone and lane.zone in plan.zone_by_key:
+            names = [zone_names(plan, wide)[lane.zone] for wide in range(room, LEAST_ZONE - 1, -1)]
+        said = [where_words(self._state, lane, each) for each in names]
+        forms = [each for kind in zip(*said, strict=True) for each in kind]
+        if not forms:
+            return None
+        text = first_that_fits(forms, room)
+        unneeded = bool(not_needed(self._state, lane))
+        chosen = letter_of(lane) == self._glance.lane
+        return Span(text, "notice" if unneeded else "strong" if chosen else "plain", self._does(lane))
