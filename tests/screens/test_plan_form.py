@@ -424,6 +424,15 @@ def test_from_an_empty_form_to_the_first_tap_are_fifteen_keys(tmp_path: Path):
     assert len(("n", *typed, "f5", *who, *seated, "tap")) == 15
 
 
+@pytest.mark.parametrize(("letter", "wants"), [("s", "save"), ("o", "open")])
+def test_a_letter_that_is_a_key_is_not_typed_as_well(letter: str, wants: str, tmp_path: Path):
+    form, _ = begin(None, tmp_path, opens=True)
+    press(form, "tab", "F", "enter", "9", "enter", "5", "0", "enter")  # in the empty field of another number
+    assert form_keys.press(form, letter, letter) == wants
+    assert form.typed is None
+    assert form.known.plan is not None
+
+
 def test_escape_gives_the_field_back_and_enter_takes_it_and_goes_on():
     form = form_of()
     press(form, "down", "=other", "escape")

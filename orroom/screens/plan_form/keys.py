@@ -56,7 +56,7 @@ def press(form: Form, key: str, character: str | None) -> Wants:
         return ""
     form.take()
     if letters_work and (letter := LETTERS.get((character or "").lower())):
-        key = letter
+        key, character = letter, None  # it is a key, and not typed as well
     if key in KEYS:
         KEYS[key](form)
     elif key in {"escape", "ctrl+c"}:
