@@ -78,21 +78,25 @@ def _of_entries(tally: Tally) -> tuple[BrokenLimit, ...]:
         return ()
     read = sum(round_.kind == "temperature" for round_ in plan.care)
     for round_ in plan.care:
-        what = "temperature" if read == 1 else round_.label  # a label may be an order to read it
+        what = "holding solution" if read == 1 else f"{round_.label}:"  # a label may be an order to read it
         for breaks, answer in _answered(tally, key := f"temperature:{round_.key}", _outside(tally, round_)):
             readings = [each for one in breaks for each in one.values]
             low, high = min(readings), max(readings)
             said = (
                 f"{low:g} °C" if len(readings) == 1 else f"{low:g} to {high:g} °C in {len(readings)} readings"
             )
-            band = f"wanted {round_.low_c:g} to {round_.high_c:g} °C"
+            sides = {
+                "too warm": against_band(high, round_.low_c, round_.high_c) == "above",
+                "too cold": against_band(low, round_.low_c, round_.high_c) == "below",
+            }
+            how = " and ".join(words for words, outside in sides.items() if outside)
             found.append(
                 BrokenLimit(
                     key,
                     "temperature",
                     breaks[0].at_ms,
-                    f"{what}: {said}, {band}",
-                    f"{high if round_.high_c is not None and high > round_.high_c else low:g} °C, {band}",
+                    f"{what} {said}, {how} (limit {round_.low_c:g} to {round_.high_c:g} °C)",
+                    f"{high if sides['too warm'] else low:g} °C, {how}",
                     answer,
                 )
             )

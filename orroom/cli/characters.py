@@ -8,8 +8,8 @@ from typing import Final
 
 #: Each as wide as the character it replaces, so that screens and tables keep their columns.
 LIKENESS: Final = str.maketrans(
-    "█▇▆▅▄▃▂▁▌░─–—−…×·•²³°→←↑↓▸▶◂›‹●○◉◷✗≠≤±‖▲↺⌫✎◆√Σπ■┃▼▒▓▚",
-    "#######_|.----~x.*23'><^v>><><*oOoxX<~|^@<!+vSp#|%:&+",
+    "█▇▆▅▄▃▂▁▌░─–—−…×·•²³°→←↑↓▸▶◂›‹●○◉◷✗≠≤±‖▲↺⌫✎◆◇√Σπ■┃▼▒▓▚",
+    "#######_|.----~x.*23'><^v>><><*oOoxX<~|^@<!+$vSp#|%:&+",
 )
 _NAME: Final = "orroom"
 #: Whether a character was replaced since the output was prepared.

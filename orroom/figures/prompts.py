@@ -23,6 +23,9 @@ STEPS: Final[tuple[Step, ...]] = get_args(Step)
 #: What is due is shown as late from so many ms on, whatever its grace: ``due now`` is true for a minute.
 LATE_MS: Final = 60_000
 
+#: A reading outside its band, by which side of it.
+TOO: Final = {"above": "too warm", "below": "too cold"}
+
 #: What is due within this is near, ms: there is time to reach for the bottle. Common practice, no source.
 NEAR_MS: Final = 120_000
 
@@ -201,4 +204,4 @@ def _remark(state: CaseState, round_: CareRound) -> str | None:
     if reading is None:
         return None
     where = against_band(reading, round_.low_c, round_.high_c)
-    return None if where == "in" else f"last {reading:.1f} °C, {where} {round_.low_c:g}–{round_.high_c:g}"
+    return None if where == "in" else f"last {reading:.1f} °C, {TOO[where]}"

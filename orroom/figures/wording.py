@@ -11,6 +11,8 @@ from orroom.case.care import DAY_MS
 NO_DATA = "—"
 #: The mark of what does not fit the rest of the record.
 MISMATCH = "≠"
+#: The mark of a broken limit, and of nothing else.
+BROKEN = "◇"
 T = TypeVar("T")
 
 

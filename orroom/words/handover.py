@@ -23,6 +23,7 @@ from orroom.figures.lanes import lanes_now
 from orroom.figures.pace.finish import Outlook
 from orroom.figures.prompts import Prompt, prompts, stopped_ms, urgent_first
 from orroom.figures.wording import (
+    BROKEN,
     clock_time,
     clock_time_with_seconds,
     day,
@@ -163,7 +164,7 @@ def _limits(state: CaseState, now_ms: int, *, brief: bool) -> Part | None:
     """The broken limits of which nobody has said what was done, the newest first."""
     found = limits_in_sight(state, counted_to_ms(state, now_ms))
     items = tuple(each.brief if brief else each.sentence for each in reversed(found))
-    return Part("limits", "▼", items, "limit broken: ") if items else None
+    return Part("limits", BROKEN, items, "limit broken: ") if items else None
 
 
 def _open(state: CaseState) -> Part | None:

@@ -40,7 +40,7 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning("oldest out", "time out of the oldest waiting grafts", ("placing", "overview")),
     Meaning("◷ ◕ ◉ !", "due later; in 2 min; now; late", ROLES),
     Meaning("○ ● ▲", "still owed; done as planned; over plan", ("placing", "overview")),
-    Meaning("≠ ▼ ‖ ↺", "mismatch; broken limit; paused; cancelled", ROLES),
+    Meaning("≠ ◇ ‖ ↺", "mismatch; broken limit; paused; cancelled", ROLES),
     Meaning("■ ✗", "taps not on disk; refused", ROLES),
 )
 

@@ -17,6 +17,7 @@ from orroom.figures.holding import Unknown, counted_to_ms, harvest_ages, harvest
 from orroom.figures.lanes import lanes_now
 from orroom.figures.prompts import STEPS, Prompt, prompts, stopped_ms
 from orroom.figures.wording import (
+    BROKEN,
     Times,
     clock_time,
     clock_time_with_seconds,
@@ -190,7 +191,7 @@ def _open_mismatches(now: Status) -> list[Said]:
 
 
 def _broken(sentence: str) -> Said:
-    return Said("▼", f"limit broken, nobody said what was done: {sentence}")
+    return Said(BROKEN, f"limit broken, nobody said what was done: {sentence}")
 
 
 def _prompts_now(now: Status) -> Iterator[Said]:

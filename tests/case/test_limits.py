@@ -44,10 +44,10 @@ def test_a_temperature_outside_its_band_stays_open_although_the_next_is_inside()
     record = case_under_way()
     for reading in (5.0, 8.0, 9.4, 4.0):
         read(record, reading)
-    assert open_now(record) == ["temperature: 9.4 °C, wanted 2 to 8 °C"]
+    assert open_now(record) == ["holding solution 9.4 °C, too warm (limit 2 to 8 °C)"]
     record.enter(c.AnswerLimit(limit=limit_of(record), done=" ice added "), "EF")
     assert open_now(record) == []
-    assert done(record) == [("temperature: 9.4 °C, wanted 2 to 8 °C", "ice added EF")]
+    assert done(record) == [("holding solution 9.4 °C, too warm (limit 2 to 8 °C)", "ice added EF")]
 
 
 def test_readings_that_go_on_outside_are_of_one_break_and_a_later_one_is_asked_again():
@@ -56,10 +56,11 @@ def test_readings_that_go_on_outside_are_of_one_break_and_a_later_one_is_asked_a
         read(record, reading)
     record.enter(c.AnswerLimit(limit=limit_of(record), done="ice added"), "EF")
     read(record, 8.6)  # still warm, but falling
-    assert done(record) == [("temperature: 8.6 to 11 °C in 3 readings, wanted 2 to 8 °C", "ice added EF")]
+    said = "holding solution 8.6 to 11 °C in 3 readings, too warm (limit 2 to 8 °C)"
+    assert done(record) == [(said, "ice added EF")]
     read(record, 4.0)
     read(record, 1.5)
-    assert open_now(record) == ["temperature: 1.5 °C, wanted 2 to 8 °C"]
+    assert open_now(record) == ["holding solution 1.5 °C, too cold (limit 2 to 8 °C)"]
     assert len(done(record)) == 2
 
 
@@ -162,7 +163,7 @@ def test_grafts_placed_past_the_limit_have_broken_it_also_when_none_waits_any_mo
 def test_a_broken_limit_is_open_at_sign_off_and_stops_no_fact():
     record = case_under_way()
     read(record, 9.4)
-    sentence = "limit broken, nobody said what was done: temperature: 9.4 °C, wanted 2 to 8 °C"
+    sentence = "limit broken, nobody said what was done: holding solution 9.4 °C, too warm (limit 2 to 8 °C)"
     assert sentence in [each.sentence for each in open_at_sign_off(record.state)]
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5))
     record.enter(c.AnswerLimit(limit=limit_of(record), done="ice added"))

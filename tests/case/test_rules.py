@@ -880,7 +880,7 @@ def test_refuse_answer_to_no_limit(under_way: Record):
     refuses(
         under_way.refusal(c.AnswerLimit(limit="with-placers", done="wetted")),
         "refuse_answer_to_no_limit",
-        "temperature: 9.4 °C, wanted 2 to 8 °C",
+        "holding solution 9.4 °C, too warm (limit 2 to 8 °C)",
     )
     under_way.enter(answer)
     refuses(under_way.refusal(answer), "refuse_answer_to_no_limit", "not answered: none")

@@ -41,9 +41,9 @@ def test_it_is_on_every_screen_with_a_mark_and_a_word(role: Role, size: tuple[in
     record = too_warm(9.4, 4.0)
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))  # and a mismatch beside it
     shown = rows(record, role, *size)
-    [said] = [row for row in shown if "▼ LIMIT" in row]
+    [said] = [row for row in shown if "◇ LIMIT" in row]
     assert "9.4 °C" in said
-    assert said.endswith((" · e", " · e: what was done?"))  # the key that answers it
+    assert said.endswith((" · e", " · e: say what was done"))  # the key that answers it
     assert any(row.startswith(" ≠ ") for row in shown)
     record.enter(c.AnswerLimit(limit="temperature:cold", done="ice added"))
     assert "LIMIT" not in "".join(rows(record, role, *size))
@@ -55,7 +55,7 @@ def test_the_newest_is_in_words_and_the_others_are_counted():
     record.wait(4)
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=5))
     for size in SIZES:
-        [said] = [row for row in rows(record, "placing", *size) if "▼" in row]
+        [said] = [row for row in rows(record, "placing", *size) if "◇" in row]
         assert "ith placers" in said or "with the placers" in said
         assert said.endswith("+1")
 
@@ -66,16 +66,16 @@ async def test_what_was_done_is_entered_by_digits_or_in_words(tmp_path: Path):
         entered(desk, c.StartHarvest(harvest="A", minutes_ago=30))
         entered(desk, c.GiveCare(care="cold", temperature_c=9.4))
     async with seated(case, "cutting") as seat:
-        assert "▼ LIMIT BROKEN: temperature: 9.4 °C, wanted 2 to 8 °C" in seat.text
+        assert "◇ LIMIT BROKEN 07:30: holding solution 9.4 °C, too warm (limit 2 to 8 °C)" in seat.text
         await seat.press("e")
-        assert "1: temperature: 9.4 °C" in seat.text
+        assert "1: holding solution 9.4 °C" in seat.text
         await seat.press("1")
         assert "1: ice added" in seat.text
         await seat.press("1")
         assert seat.last() == e.LimitAnswered(limit="temperature:cold", done="ice added")
         assert "LIMIT" not in seat.text
         await seat.press("u")
-        assert "▼ LIMIT" in seat.text
+        assert "◇ LIMIT" in seat.text
         await seat.press("e", "1", "7")
         await seat.type("lid was open")
         await seat.press("enter")
@@ -85,12 +85,12 @@ async def test_what_was_done_is_entered_by_digits_or_in_words(tmp_path: Path):
 def test_status_says_it_and_when_it_is_answered():
     record = too_warm(9.4)
     before = status_at(record.state, record.now_ms)
-    said = "limit broken, nobody said what was done: temperature: 9.4 °C, wanted 2 to 8 °C"
+    said = "limit broken, nobody said what was done: holding solution 9.4 °C, too warm (limit 2 to 8 °C)"
     assert said in [each.words for each in present(before)]
     record.enter(c.AnswerLimit(limit="temperature:cold", done="ice added"))
     after = status_at(record.state, record.now_ms)
     words = [each.words for each in changes(before, after)]
-    assert "limit answered: temperature: 9.4 °C, wanted 2 to 8 °C" in words
+    assert "limit answered: holding solution 9.4 °C, too warm (limit 2 to 8 °C)" in words
     assert said in [each.words for each in changes(after, before)]
 
 

@@ -427,7 +427,7 @@ async def test_a_temperature_round_takes_its_reading(case: Path):
         event = seat.last()
         assert isinstance(event, e.CareGiven)
         assert event.temperature_c == 8.1
-        assert "last 8.1 °C, above 2–8" in seat.text
+        assert "last 8.1 °C, too warm" in seat.text
 
 
 async def test_a_reading_that_no_dish_has_is_refused_with_what_would_be_right(case: Path):

@@ -146,7 +146,7 @@ def test_states_are_blue_orange_and_yellow_of_okabe_and_ito():
 SAYS: dict[Tone, str] = {
     "done": r"●|(\d[\d,]*)/\1\b|▇",
     "owed": r"○|still owed|next:|▇|░|over|short|under",
-    "notice": r"◉ .*DUE|‖|signed off|▼ LIMIT",
+    "notice": r"◉ .*DUE|‖|signed off|◇ LIMIT",
     "pressing": r"! .*(late|LATE)",
     "wrong": r"▲|≠|✗|\+\d|■|\?|(\d[\d,]*)/\d",
     "cursor": r"\[.*\]|\+1|▌|■ NO FOCUS",

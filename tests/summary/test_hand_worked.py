@@ -372,7 +372,7 @@ def test_the_page_of_the_case_of_one_harvest_says_them(one: Summary):
         "- **15 of 35 grafts with the placers beyond the limit** of 2 min 00 s, the longest 3 min 00 s.",
         "- **temperature: 1 of 3 readings out of band** (wanted 2 to 8 °C): 4.0 to 9.0 °C.",
         "- **Nobody said what was done about 1 of 2 broken limits**.",
-        "- 09:45 temperature: 9 °C, wanted 2 to 8 °C — ice added, EF 09:45",
+        "- 09:45 holding solution 9 °C, too warm (limit 2 to 8 °C) — ice added, EF 09:45",
         "- 10:16 with the placers 3:00 without wetting, limit 2:00 and 0:30 grace — **nobody said what was "
         "done**",
         "- The record adds up.",

@@ -140,12 +140,12 @@ def test_what_is_open_goes_before_where_things_are():
 def test_a_broken_limit_is_said_until_somebody_says_what_was_done():
     record = cared_for(case_under_way())
     record.enter(c.GiveCare(care="cold", temperature_c=9.5), "EF")
-    assert lines(record)[0] == "▼ limit broken: temperature: 9.5 °C, wanted 2 to 8 °C"
-    assert lines(record, brief=True)[0] == "▼ limit broken: 9.5 °C, wanted 2 to 8 °C"
+    assert lines(record)[0] == "◇ limit broken: holding solution 9.5 °C, too warm (limit 2 to 8 °C)"
+    assert lines(record, brief=True)[0] == "◇ limit broken: 9.5 °C, too warm"
     assert "open:" not in " ".join(lines(record))
     record.wait(1)
     record.enter(c.AnswerLimit(limit="temperature:cold", done="fresh ice"), "EF")
-    assert not any(each.startswith("▼") for each in lines(record))
+    assert not any(each.startswith("◇") for each in lines(record))
     assert "fresh ice" in lines(record, "AB")[-1]
 
 
@@ -389,7 +389,7 @@ def test_no_line_depends_on_what_there_is_while_a_count_is_made(brief: bool):
     assert "wet lane a's grafts (GH)" in lines(few, "AB")[1]
     assert lines(few, "AB")[-1].endswith("note: tea (EF)")
     assert len(lines(few, "AB")) == 4
-    assert lines(few, "AB")[2] == "▼ limit broken: temperature: 9.5 °C, wanted 2 to 8 °C"
+    assert lines(few, "AB")[2] == "◇ limit broken: holding solution 9.5 °C, too warm (limit 2 to 8 °C)"
 
 
 # The command.

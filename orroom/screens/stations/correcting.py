@@ -95,7 +95,7 @@ def explain(state: CaseState, limits: Sequence[BrokenLimit] = ()) -> Dialogue:
     """Which mismatch, and what it comes from; or of which broken limit, and what was done."""
     found = open_mismatches(state)
     chosen: Mismatch | BrokenLimit = yield from one_of(
-        "Explain which?" if found or limits else "Nothing to explain; Esc",
+        _which(found, limits),
         [*((each.sentence, each) for each in limits), *((each.sentence, each) for each in found)],
         OFFERED_AT_ONCE,
         means="A mismatch is what the entries cannot explain; a limit is the plan's. An explanation changes "
@@ -106,6 +106,14 @@ def explain(state: CaseState, limits: Sequence[BrokenLimit] = ()) -> Dialogue:
         return c.AnswerLimit(limit=chosen.key, done=done)
     text = yield from _reason(f"{chosen.sentence}. Because:")
     return c.ExplainMismatch(mismatch=chosen.key, text=text, amount=chosen.amount)
+
+
+def _which(found: Sequence[Mismatch], limits: Sequence[BrokenLimit]) -> str:
+    """What somebody is about to say, and of which."""
+    if not found and not limits:
+        return "Nothing to explain; Esc"
+    said = [*(["what was done"] * bool(limits)), *(["why"] * bool(found))]
+    return f"Say {' or '.join(said)}. About which?"
 
 
 def one_of(

@@ -102,7 +102,7 @@ KEYS: tuple[Key, ...] = (
         "blind count of all remaining grafts by two people, then sign-off", ("overview",)),
     Key("pause", ("p",), "pause", "pause a prompt", EVERY_ROLE),
     Key("harvest", ("h",), "harvest", "enter the start or end of a harvest", EVERY_ROLE),
-    Key("explain", ("e",), "explain", "explain a mismatch, or a broken limit", EVERY_ROLE),
+    Key("explain", ("e",), "say why", "say why of a mismatch, what was done of a broken limit", EVERY_ROLE),
     Key("cancel", ("c",), "cancel entry", "cancel an entry by its number", EVERY_ROLE),
     Key("note", ("n",), "note", "add a note", EVERY_ROLE),
     Key("several", ("plus",), "several", "add several of one size: how many, Enter, size", ("cutting",)),

@@ -124,7 +124,7 @@ ROOM_FOR_SECONDS, ROOM_FOR_WORDS = 44, 60
 #: The most rows that prompts take: small screens have one, so that counts keep theirs.
 SMALL_PROMPT_ROWS, PROMPT_ROWS, TALL_PROMPT_ROWS = 1, 3, 6
 #: A wall has one large prompt, and one more for every so many rows more.
-ROWS_A_LARGE_ONE = 10
+ROWS_A_LARGE_ONE = 20
 
 
 def header_lines(state: CaseState, now_ms: int, glance: Glance, *middle: str) -> list[Line]:

@@ -9,7 +9,7 @@ from rich.cells import cell_len
 
 from orroom.case.state import CaseState
 from orroom.figures.pace.finish import Outlook
-from orroom.figures.wording import several
+from orroom.figures.wording import BROKEN, several
 from orroom.screens.stations.views.frame import ROOM_FOR_WORDS, Glance, header_lines, message_lines
 from orroom.screens.terminal.layout import Block, Rank, stacked
 from orroom.screens.terminal.painting import Line, Span, Tone, line, rule, text_of, wrapped
@@ -26,7 +26,7 @@ TONES: Final[dict[str, Tone]] = {
     "!": "pressing",
     "◉": "notice",
     "≠": "wrong",
-    "▼": "notice",
+    BROKEN: "notice",
     "?": "notice",
     "‖": "notice",
     "◷": "dim",

@@ -5,7 +5,9 @@ from rich.cells import cell_len
 from orroom.case.limits import limits_in_sight
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
+from orroom.figures.case_times import case_times
 from orroom.figures.holding import counted_to_ms
+from orroom.figures.wording import BROKEN, clock_time
 from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line, wrapped
 
 #: A narrower screen says in few words how many more mismatches there are.
@@ -13,7 +15,7 @@ ROOM_FOR_WORDS = 60
 
 
 def limit_lines(state: CaseState, now_ms: int, width: int, key: str) -> list[Line]:
-    """The newest broken limit of which nobody has said what was done, in one line; how many more there are.
+    """The newest broken limit of which nobody has said what was done, and since when; how many more.
 
     ``key`` enters what was done, empty where none does.
     """
@@ -21,12 +23,15 @@ def limit_lines(state: CaseState, now_ms: int, width: int, key: str) -> list[Lin
     if not found:
         return []
     newest, more = found[-1], f" +{len(found) - 1}" if len(found) > 1 else ""
-    by_key, asked = (f" · {key}", f" · {key}: what was done?") if key else ("", "")
+    by_key, asked = (f" · {key}", f" · {key}: say what was done") if key else ("", "")
+    at = clock_time(newest.at_ms, case_times(state))
     texts = [
-        f" ▼ LIMIT BROKEN: {newest.sentence}{asked}",
-        f" ▼ LIMIT: {newest.sentence}{asked}",
-        f" ▼ LIMIT: {newest.sentence}{by_key}",
-        f" ▼ LIMIT: {newest.brief}{by_key}",
+        f" {BROKEN} LIMIT BROKEN at {at}: {newest.sentence}{asked}",
+        f" {BROKEN} LIMIT BROKEN at {at}: {newest.sentence}{by_key}",
+        f" {BROKEN} LIMIT BROKEN {at}: {newest.sentence}{by_key}",
+        f" {BROKEN} LIMIT {at}: {newest.sentence}{by_key}",
+        f" {BROKEN} LIMIT {at}: {newest.brief}{by_key}",
+        f" {BROKEN} LIMIT: {newest.brief}{by_key}",
     ]
     room = width - len(more)
     return [line(Span(f"{clipped(first_that_fits(texts, room), room)}{more}", "notice", "explain"))]

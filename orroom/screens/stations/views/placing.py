@@ -158,7 +158,7 @@ def _in_header(state: CaseState, now_ms: int) -> tuple[str, ...]:
     with_placers = marked(counts.with_placers, counts.with_placers_short)
     since = with_placers_since_ms(state.tally)
     dishes = marked(counts.dish, counts.dish_short)
-    drying = f", longest {minutes_seconds(now_ms - since)}" if since else ""
+    drying = f", {minutes_seconds(now_ms - since)} since wet" if since else ""
     outside = f"{with_placers} with the placers{drying}"
     briefly = f"{with_placers} with placers{drying}"
     return (
