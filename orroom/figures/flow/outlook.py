@@ -55,10 +55,10 @@ def flow(
 ) -> Flow:
     """The flow at ``now_ms``, from the projected yield and the outlook of that time."""
     what_if = what_if or WhatIf()
-    comes = grafts_to_come(state, projected)
-    rates = {each.work: each.rate for each in outlook.works if each.rate is not None}
     if not any(each.owed_total for each in by_zone(state)):
         return Flow(now_ms, "nothing is owed")
+    comes = grafts_to_come(state, projected)
+    rates = {each.work: each.rate for each in outlook.works if each.rate is not None}
     if comes is None:
         return Flow(now_ms, f"fewer than {FEWEST_TO_ACT} segments are finished")
     if "placing" not in rates:

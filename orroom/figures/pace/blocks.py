@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from orroom.figures.pace.rates import merged, strengths
-from orroom.figures.pace.spans import usual_wait_ms
 from orroom.figures.pace.work import WorkDone
 
 #: A block lasts at least so long, or this part of the work so far, if that is less, and this many of the
@@ -36,7 +35,7 @@ def blocks(done: WorkDone, worth: Sequence[float]) -> list[Block]:
     strength = strengths(done)
     hands = _Worked([(each.start_ms, each.end_ms, each.hands * strength[each.who]) for each in done.stints])
     clock = _Worked([(start, end, 1.0) for start, end in merged(done.stints)])
-    wait = LEAST_WAITS * usual_wait_ms([mark.at_ms for mark in done.marks])
+    wait = LEAST_WAITS * done.wait_ms
     found: list[Block] = []
     count = spent = began = 0.0
     began_ms = min(each.start_ms for each in done.stints)

@@ -10,7 +10,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from orroom.figures.pace.spans import usual_wait_ms, without
+from orroom.figures.pace.spans import without
 from orroom.figures.pace.work import Stint, WorkDone
 
 #: "Now": this many of the last minutes of work.
@@ -87,7 +87,7 @@ def _now(done: WorkDone) -> float | None:
     """
     times = [mark.at_ms for mark in done.marks]
     working = merged(done.stints)
-    idle = max(0, working[-1][1] - times[-1] - usual_wait_ms(times))
+    idle = max(0, working[-1][1] - times[-1] - done.wait_ms)
     worked = without(working, times[-1], max(times[-1], working[-1][1]))
     left = NOW_MINUTES * 60_000
     for start, end in reversed(worked):

@@ -19,9 +19,9 @@ def usual_wait_ms(times: Sequence[int]) -> int:
     return round(median(waits)) if waits else 0
 
 
-def longest_wait_ms(times: Sequence[int]) -> int:
-    """How long a wait for the next entry (times in order, UTC ms) still is work."""
-    return min(max(SILENT_MS, SILENT_WAITS * usual_wait_ms(times)), LONGEST_SILENCE_MS)
+def longest_wait_ms(usual_ms: int) -> int:
+    """How long a wait for the next entry still is work, where the usual one is so long."""
+    return min(max(SILENT_MS, SILENT_WAITS * usual_ms), LONGEST_SILENCE_MS)
 
 
 def spans(times: Sequence[int], numbers: Sequence[int], begun_ms: int, now_ms: int) -> list[tuple[int, int]]:
@@ -34,7 +34,8 @@ def spans(times: Sequence[int], numbers: Sequence[int], begun_ms: int, now_ms: i
     """
     if len(times) < 2:  # how long the first took nobody knows
         return []
-    usual, limit = usual_wait_ms(times), longest_wait_ms(times)
+    usual = usual_wait_ms(times)
+    limit = longest_wait_ms(usual)
     found: list[tuple[int, int]] = []
     begins, worked, done = max(times[0] - usual, min(begun_ms, times[0])), 0, 0
     for (earlier, later), number in zip(pairwise(times), numbers[1:], strict=True):

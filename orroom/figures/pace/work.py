@@ -20,7 +20,7 @@ from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState, once
 from orroom.case.terms import WORKS, Work
 from orroom.case.traits import Trait, held
-from orroom.figures.pace.spans import longest_wait_ms, without
+from orroom.figures.pace.spans import longest_wait_ms, usual_wait_ms, without
 from orroom.figures.pace.spans import spans as spans_of
 
 #: How long a break without a known end is taken to last where the case has none to go by.
@@ -81,6 +81,11 @@ class WorkDone(Struct, frozen=True, dict=True):
     def done(self) -> int:
         """Grafts or sites done."""
         return sum(mark.number for mark in self.marks)
+
+    @cached_property
+    def wait_ms(self) -> int:
+        """The usual wait between two marks."""
+        return usual_wait_ms([mark.at_ms for mark in self.marks])
 
 
 @once
@@ -155,7 +160,7 @@ def end_of_work_ms(state: CaseState) -> int:
 @once
 def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
     """What the record has of a task up to ``now_ms``."""
-    marks = tuple(sorted(_marks(state, work), key=lambda mark: mark.at_ms))
+    marks = _marks(state, work)
     if not marks:
         return WorkDone(work, (), (), {}, ())
     teams = [
@@ -184,9 +189,12 @@ def _begun_ms(state: CaseState, work: Work) -> int:
     return opened if work == "sites" else max(opened, min(harvests, default=opened))
 
 
-def _marks(state: CaseState, work: Work) -> Iterator[Mark]:
-    for entry in _standing(state, *_MAKING[work]):
-        yield Mark(entry.stamp.at_ms, e.doer(entry), _made_by(entry.event))
+@once
+def _marks(state: CaseState, work: Work) -> tuple[Mark, ...]:
+    """All marks of a work in order of time."""
+    making = _standing(state, *_MAKING[work])
+    marks = [Mark(each.stamp.at_ms, e.doer(each), _made_by(each.event)) for each in making]
+    return tuple(sorted(marks, key=attrgetter("at_ms")))
 
 
 @lru_cache(maxsize=5_000)
@@ -243,7 +251,7 @@ def _resting(marks: Sequence[Mark], rests: Sequence[tuple[int, int]]) -> Iterato
 def _silence(marks: Sequence[Mark], rests: Sequence[tuple[int, int]], now_ms: int) -> Iterator[Absence]:
     """A silence too long to be work, breaks by plan left out, has nobody at work from then to ``now_ms``."""
     last = marks[-1].at_ms
-    silent_from = last + longest_wait_ms([mark.at_ms for mark in marks])
+    silent_from = last + longest_wait_ms(usual_wait_ms([mark.at_ms for mark in marks]))
     for start, end in sorted(rests):
         if last < end and start < silent_from:
             silent_from += end - max(last, start)
