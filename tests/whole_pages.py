@@ -15,12 +15,12 @@ from functools import cache, partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from cases import Record, small_plan
+from cases import Record, opened_case, small_plan
 from eventful_day import closed_day, counted_day, eventful_day
 from painted import PAINTERS
 from start_menus import NOW_MS, UNREADABLE, a_case
 from three_days import day_1, day_2
-from whole_refusals import no_toml, refusals
+from whole_refusals import bad_entries, no_toml, refusals
 from whole_transcript import TRANSCRIPTS, transcript
 
 from orroom.case import commands as c
@@ -48,6 +48,7 @@ from orroom.formats.summary_formats import written
 from orroom.record.cases import FoundCase, FoundPlan
 from orroom.screens.plan_form.form import PAGE_NAMES, Form
 from orroom.screens.plan_form.lines import form_lines
+from orroom.screens.replay.keys import KEYS
 from orroom.screens.replay.lines import replay_lines
 from orroom.screens.replay.player import Player
 from orroom.screens.replay.strip import strip_of
@@ -296,7 +297,7 @@ def _checks() -> Checks:
 DEEPEST = 5
 
 
-def _ways(ask: Callable[[], Dialogue], answers: tuple[object, ...]) -> Iterator[str]:
+def _ways(ask: Callable[[], Dialogue], answers: tuple[object, ...], deepest: int = DEEPEST) -> Iterator[str]:
     """What is asked after these answers, and so on with each answer to that; or what they enter."""
     dialogue, indent = ask(), "  " * len(answers)
     try:
@@ -331,6 +332,12 @@ def _answers(step: Step) -> Iterator[tuple[str, object]]:
 
 def _entered(command: c.Command | None) -> str:
     return "nothing" if command is None else repr(command)
+
+
+def refused() -> str:
+    """What is refused on each day, before it is opened, and just after."""
+    days = {"not opened": Record(), "opened": opened_case()} | {kind: day(kind) for kind in DAYS}
+    return "\n".join(refusals(days))
 
 
 # What belongs to no station
@@ -392,8 +399,8 @@ def _set(chosen: object) -> str:
 
 
 def replayed() -> str:
-    """The day replayed: as it was half-way, seen as each of the stations, and its strip."""
-    record, said = day("closed"), []
+    """The day replayed: as it was half-way, seen as each of the stations, and its strip; its keys."""
+    record, said = day("closed"), [f"{key.shown} {key.word}: {key.help}" for key in KEYS]
     replay = Replay(list(record.state.log))
     for view in ("overview", "cutting", "placing", "count"):
         for size in SIZES[:2]:
@@ -420,6 +427,10 @@ def settings() -> str:
         for page in range(len(settings_pages(sheet))):
             look = Look(page=page, row=0, width=80, height=60)
             said.append(_words(settings_lines(settings_pages(sheet), "settings.toml", None, look)))
+            for row in settings_pages(sheet)[page].rows:
+                step = next(row.dialogue())  # what it is answered with is written at once
+                options = step.options if isinstance(step, Choice) else ()
+                said += [f"{row.name}: {step.ask}", *(f"» {each.key} {each.label}" for each in options)]
         return "\n".join(said)
 
 
@@ -438,6 +449,7 @@ PAGES: dict[str, Callable[[], str]] = {
     "summary in tables": partial(in_tables, "counted"),
     "summary in FHIR": partial(in_fhir, "closed"),
     "first page": partial(first_page, "closed"),
+    "first page, counted": partial(first_page, "counted"),
     **{f"flow, {kind}": partial(page_of_flow, kind) for kind in ("under way", "second")},
     **{f"re-plan, {kind}": partial(page_of_replan, kind) for kind in ("under way", "second")},
     "status": partial(page_of_status, "under way"),
@@ -448,7 +460,10 @@ PAGES: dict[str, Callable[[], str]] = {
     "final count": final_count,
     "hand-over": partial(hand_over, "under way"),
     **{f"asked, {kind}": partial(asked, kind) for kind in ("under way", "counted")},
-    "refused": lambda: "\n".join(refusals({"not opened": Record(), **{kind: day(kind) for kind in DAYS}})),
+    "refused": lambda: "\n".join(
+        refusals({"not opened": Record(), "opened": opened_case(), **{kind: day(kind) for kind in DAYS}})
+    ),
+    "bad entries": lambda: "\n".join(bad_entries(opened_case())),
     "no TOML": lambda: "\n".join(no_toml()),
     "plan form": plan_form,
     "settings": settings,

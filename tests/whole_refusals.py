@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import random
 from collections.abc import Iterator
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, get_args, get_type_hints
 
 from cases import Record, small_plan
@@ -13,9 +16,11 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.decide import decide
 from orroom.case.rules import Refusal
-from orroom.errors import Problem
+from orroom.errors import OrroomError, Problem
 from orroom.files.plan_file import PLAN
 from orroom.files.toml_file import parsed
+from orroom.record.encoding import lines_of
+from orroom.record.events_file import read_events
 
 #: What is asked of each field: what makes sense, and what does not.
 ASKED: dict[str, tuple[Any, ...]] = {
@@ -133,3 +138,19 @@ def no_toml() -> Iterator[str]:
     for each in NO_TOML:
         wrong = parsed(each.encode("latin-1"), PLAN)
         yield f"{each[:30]!r}\n  {wrong if isinstance(wrong, Problem) else 'is TOML'}"
+
+
+def bad_entries(record: Record) -> Iterator[str]:
+    """What is said of an events file in whose line a field is missing, unknown, or of another kind."""
+    good = json.loads(lines_of(record.state.log).splitlines()[0])
+    bad = [{name: value for name, value in good.items() if name != gone} for gone in good]
+    bad += [{**good, name: wrong} for name in good for wrong in (None, 2.5, "odd", {}, 2**63)]
+    bad += [{**good, "more": 1}, {**good, "event": {**good["event"], "more": 1}}]
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "events.jsonl"
+        for each in bad:
+            path.write_text(json.dumps(each) + "\n", "utf-8")
+            try:
+                read_events(path)
+            except OrroomError as wrong:
+                yield str(wrong).replace(f"{folder}/", "")

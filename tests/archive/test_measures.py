@@ -395,6 +395,8 @@ def test_a_run_chart_has_its_median_and_points_out_shift_and_trend():
     assert (median.name, median.value) == ("median", pytest.approx(387.5 / 60))
     marks = {each.name: [round(x) for x, _ in each.points] for each in chart.shown if isinstance(each, Marks)}
     assert marks["case"] == [*range(1, 19)]
+    [cases] = (each for each in chart.shown if isinstance(each, Marks) and each.name == "case")
+    assert [hours for _, hours in cases.points] == pytest.approx([each / 60 for each in minutes])
     assert marks["trend"] == [12, 13, 14, 15, 16, 17]
     assert marks["shift"] == [*range(1, 8)]
     assert "Shift: cases 1 to 7, below." in text
