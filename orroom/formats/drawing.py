@@ -36,7 +36,7 @@ class Words(Struct, frozen=True):
 class Drawing(Struct, frozen=True):
     """A chart or a map: pieces of SVG and words, from the hindmost on, ``width`` broad.
 
-    ``title`` is also what is said to those who cannot see it.
+    ``title`` is what is said to those who cannot see it: what it is, and its data unless a table has them.
     """
 
     title: str

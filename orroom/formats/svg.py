@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from orroom.formats.blocks import plain
 from orroom.formats.chart import Band, Chart, Level, Line, Marks, Range
+from orroom.formats.chart_words import in_words
 from orroom.formats.drawing import FONT, WIDTH, Drawing, Words, breadth, shortened
 
 HEIGHT: Final = 232
@@ -36,7 +37,7 @@ SHAPES: Final = (
 def drawn(chart: Chart, width: float = WIDTH) -> Drawing:
     """The chart under its title, as broad as the page or as a column (``COLUMN``)."""
     height, parts = _Axes(chart, width).drawn()
-    return Drawing(chart.title, height, [_settled(each) for each in parts], width)
+    return Drawing(in_words(chart), height, [_settled(each) for each in parts], width)
 
 
 def _settled(each: str | Words) -> str | Words:

@@ -17,6 +17,7 @@ from orroom.case.plan import CareRound, Size, Zone
 from orroom.formats.chart import Band, Chart, Marks, Range
 from orroom.formats.drawing import WIDTH, Drawing, Words, breadth, shortened
 from orroom.formats.sections import charts
+from orroom.formats.summary_formats import to_html
 from orroom.formats.svg import BOTTOM, COLUMN, HEIGHT, INKS, TOP, drawn
 from orroom.record.events_file import read_events
 from orroom.summary.summary import Summary, summarise
@@ -49,8 +50,38 @@ def test_every_chart_shows_its_title_and_its_units(day: Summary):
     units = ("grafts", "grafts an hour", "hours out of the body", "minutes after it was", "°C")
     for chart, unit in zip(DRAWN, units, strict=True):
         words = said(chart(day))
-        assert words[0] == drawing(chart(day)).title
+        assert drawing(chart(day)).title.startswith(f"{words[0]}. ")
         assert any(each.startswith(unit) for each in words)
+
+
+def test_every_chart_says_its_data_to_somebody_who_hears_it(day: Summary):
+    """Lines at each mark of the clock and at the end; of many marks how many, from where to where."""
+    words = {chart.__name__: drawing(chart(day)).title for chart in DRAWN}
+    (last,) = day.progress[-1:]
+    assert f"14:00 2,432, at the end {last.cut_spoilt_left_out:,}. placed 2,402: " in words["progress"]
+    assert words["progress"].endswith(f"at the end {last.placed:,}. plan 2,400.")
+    (chart,) = charts.progress(day)
+    at_ten = next(at for at, label in chart.ticks if label == "10:00")
+    placed = pairwise(chart.shown[1].points)
+    (before, early), (after, late) = next(pair for pair in placed if pair[0][0] <= at_ten < pair[1][0])
+    assert f"10:00 {early + (late - early) * (at_ten - before) / (after - before):.0f}" in words["progress"]
+    assert re.search(r"placing: 09:00 0, (?:\d\d:00 [\d.,]+, )+at the end \d+", words["pace"])
+    assert ". published: 95 % at 2 h, 90 % at 4 h." in words["out_of_body"]
+    late_s = [each.late_ms for each in day.care_given if each.care == "wet" and each.late_ms is not None]
+    assert f": {len(late_s)} from 0 to {max(late_s) / 60_000:.1f}." in words["punctuality"]
+    read = [f"{each.temperature_c:g}" for each in day.care_given if each.temperature_c is not None]
+    assert words["temperature"].endswith(f". wanted 2 to 8 °C. read: {', '.join(read)}.")
+
+
+@pytest.mark.parametrize("name", ["frontal-midscalp", "two-lots", "two-days", "hairline"])
+def test_no_chart_of_a_page_is_without_its_data(name: str):
+    """In its own words, or, where these say so, in the table below it."""
+    told = summarise(fold(read_events(SAMPLES / name / "events.jsonl")))
+    labels = re.findall(r'<svg [^>]*aria-label="([^"]*)"', to_html(told))
+    assert len(labels) > 5
+    for label in labels:
+        _, data = label.split(". ", 1) if ". " in label else label.split(": ", 1)
+        assert len(re.findall(r"\d", data)) > 3 or data == "The table below has its figures.", label
 
 
 def test_published_survival_is_named_as_such(day: Summary):

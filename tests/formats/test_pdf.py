@@ -27,6 +27,7 @@ from orroom.errors import OrroomError
 from orroom.figures.wording import grafts
 from orroom.formats.blocks import Table
 from orroom.formats.chart import Chart
+from orroom.formats.chart_words import in_words
 from orroom.formats.chosen import WHOLE
 from orroom.formats.pdf import as_data, block_data, set_on_pages, to_pdf
 from orroom.formats.pdf_letters import PRINTED, in_known_letters
@@ -131,11 +132,26 @@ def test_an_independent_checker_finds_it_to_be_what_it_claims(sample: str, chose
     for profile in (page.ValidationProfile.PDF_UA_1, page.ValidationProfile.PDF_A_2A):
         report = page.validate_pdf_bytes(pdf, profile=profile)
         assert report.rules.total > 100
-        # it takes the last byte of a stream for the end of a line if it is a carriage return
+        # it takes the last byte of a stream for the end of a line if it is a carriage return: read below
         found = [each.rule_id for each in report.failures if "STREAM-LENGTH" not in each.rule_id]
         assert found == []
+    assert every_stream_is_as_long_as_it_says(pdf)
+    assert not every_stream_is_as_long_as_it_says(re.sub(rb"/Length (\d+)", rb"/Length 1\1", pdf, count=1))
     broken = page.validate_pdf_bytes(pdf.replace(b"/Lang", b"/Lagn"), profile="ua1")
     assert not broken.is_compliant  # it does look
+
+
+def every_stream_is_as_long_as_it_says(pdf: bytes) -> bool:
+    """ISO 19005-2, 6.1.7.1 (from memory): so many bytes, the end of a line, ``endstream``."""
+    place, streams = 0, 0
+    while (
+        begins := re.compile(rb"/Length (\d+)\b(?:(?!endobj).)*?stream\n", re.S).search(pdf, place)
+    ) is not None:
+        place = begins.end() + int(begins[1])
+        if not pdf.startswith(b"\nendstream", place):
+            return False
+        streams += 1
+    return streams > 10
 
 
 def test_published_count_of_3715_grafts_and_7145_hairs():
@@ -290,7 +306,7 @@ def test_what_is_printed_is_what_html_tells(record: Record):
     page = re.sub("<figure.*?</figure>", "", to_html(told).split("</article>")[1], flags=re.S)
     assert "".join(words_of(blocks).split()) == "".join(unescape(re.sub("<[^>]*>", "", page)).split())
     drawn = [block["title"] for block in blocks if block["kind"] == "chart"]
-    assert drawn == [each.title for each in after_first_page(told) if isinstance(each, Chart)]
+    assert drawn == [in_words(each) for each in after_first_page(told) if isinstance(each, Chart)]
 
 
 def test_what_names_a_row_keeps_room_where_figures_are_broad():
