@@ -306,6 +306,5 @@ def _is_drill(case: Path) -> bool:
 
 
 def _delete(case: Path) -> None:
-    """Delete the folder of a drill's case, and nothing else."""
-    if _is_drill(case):
-        shutil.rmtree(case.parent, ignore_errors=True)
+    """Delete the folder of a drill's case: one just made, or one that ``_state`` has looked at."""
+    shutil.rmtree(case.parent, ignore_errors=True)

@@ -5,8 +5,8 @@ from typing import NamedTuple, TypeVar
 
 T = TypeVar("T", bound=Hashable)
 
-#: From the beginnings on: how many edits, how few agree (below 0), how unlike the pairs are.
-_Cost = tuple[int, int, int]
+#: From the beginnings on: how many edits, how unlike the pairs are that disagree.
+_Cost = tuple[int, int]
 
 
 class Pair(NamedTuple):
@@ -23,17 +23,17 @@ def aligned(
 
     As few things as possible are missing, added or another than was asked: their number is the edit distance
     (V. I. Levenshtein, Soviet Physics Doklady 1966;10:707; found as in R. A. Wagner, M. J. Fischer, J ACM
-    1974;21:168; both from memory). Of alignments with equally few, the one in which most agrees; then the one
-    whose disagreeing pairs are least ``unlike``; then the one that adds and leaves out as late as it can.
+    1974;21:168; both from memory). Of alignments with equally few, the one whose disagreeing pairs are least
+    ``unlike`` in all; then the one that adds and leaves out as late as it can.
     """
     costs = _costs(asked, entered, unlike)
     pairs: list[Pair] = []
     row, column = len(asked), len(entered)
     while row or column:
-        if column and costs[row][column] == _more(costs[row][column - 1], 1):
+        if column and costs[row][column] == _more(costs[row][column - 1]):
             column -= 1
             pairs.append(Pair(None, column))
-        elif row and costs[row][column] == _more(costs[row - 1][column], 1):
+        elif row and costs[row][column] == _more(costs[row - 1][column]):
             row -= 1
             pairs.append(Pair(row, None))
         else:
@@ -50,19 +50,17 @@ def reached(asked: Sequence[T], entered: Sequence[T]) -> int:
 
 def _costs(asked: Sequence[T], entered: Sequence[T], unlike: Callable[[T, T], int]) -> list[list[_Cost]]:
     """What the beginnings of both cost at least, by their lengths."""
-    costs: list[list[_Cost]] = [[(column, 0, 0) for column in range(len(entered) + 1)]]
+    costs: list[list[_Cost]] = [[(column, 0) for column in range(len(entered) + 1)]]
     for row, one in enumerate(asked, 1):
         above = costs[-1]
-        line: list[_Cost] = [(row, 0, 0)]
+        line: list[_Cost] = [(row, 0)]
         for column, other in enumerate(entered, 1):
-            edits, agree, apart = above[column - 1]
-            both = (
-                (edits, agree - 1, apart) if one == other else (edits + 1, agree, apart + unlike(one, other))
-            )
-            line.append(min(both, _more(above[column], 1), _more(line[-1], 1)))
+            edits, apart = above[column - 1]
+            both = (edits, apart) if one == other else (edits + 1, apart + unlike(one, other))
+            line.append(min(both, _more(above[column]), _more(line[-1])))
         costs.append(line)
     return costs
 
 
-def _more(cost: _Cost, edits: int) -> _Cost:
-    return (cost[0] + edits, cost[1], cost[2])
+def _more(cost: _Cost) -> _Cost:
+    return cost[0] + 1, cost[1]

@@ -19,12 +19,8 @@ class Entered(Struct, frozen=True):
 
 
 def entered(state: CaseState, kind: Kind) -> tuple[Entered, ...]:
-    """All items in the order of the record, of a count group by group; what was undone is not among them.
-
-    What the desk entered before anybody sat down is the drill's own.
-    """
-    began = next((each.seq for each in state.log if isinstance(each.event, e.StationJoined)), state.seq)
-    found = list(_found(state, kind, began))
+    """All items in the order of the record, of a count group by group; what was undone is not among them."""
+    found = list(_found(state, kind))
     return tuple(sorted(found, key=lambda each: group_order(each.item)) if kind == "count" else found)
 
 
@@ -34,11 +30,9 @@ def set_right(state: CaseState) -> int:
     return sum(isinstance(each.event, kinds) for each in state.standing())
 
 
-def _found(state: CaseState, kind: Kind, began: int) -> Iterator[Entered]:
+def _found(state: CaseState, kind: Kind) -> Iterator[Entered]:
     counts = 0
     for entry in state.standing():
-        if entry.seq <= began:
-            continue
         match entry.event:
             case e.GraftsCut(size=size, count=count) if kind == "cutting":
                 for _ in range(count):  # twelve in one go are twelve

@@ -275,6 +275,21 @@ def test_a_drill_that_was_cut_off_is_kept_as_far_as_it_went_once_another_begins(
     assert (first.seed, first.left, second.seed, second.left) == (7, 9, 8, 0)
 
 
+def test_a_drill_goes_on_after_the_program_died(drills: Path, monkeypatch: pytest.MonkeyPatch):
+    """Power fails, or the program is killed: nothing after the last entry is done any more."""
+    sheet = sheet_of("cutting", 1, 7)
+
+    def dies(desk: Desk) -> None:
+        lines_entered(desk, sheet.lines[:9])
+        raise RuntimeError("power")
+
+    sits(monkeypatch, dies)
+    assert drill("cutting", "--seed", "7", "--who", "AB").exit_code == 1
+    assert read_own(drills / "AB.json").drills == ()
+    sits(monkeypatch, lambda desk: lines_entered(desk, sheet.lines[9:]))
+    assert "23 of 23 entered as read" in drill("--resume", "--who", "AB").output
+
+
 def test_a_drill_whose_case_is_gone_has_no_score(drills: Path, monkeypatch: pytest.MonkeyPatch):
     case = cut_off(drills, monkeypatch)
     case.unlink()

@@ -335,7 +335,7 @@ def test_pace_leaves_out_the_change_of_reader_and_when_nobody_was_there():
     sheet = sheet_of("cutting", 3, 7)
     record = begun(sheet)
     for number, line in enumerate(sheet.lines):
-        record.wait(2 if line.fault == "new reader" else 0)
+        record.wait(60 if line.fault == "new reader" else 0)
         enter_line(record, sheet, line)
         if number == 8:
             record.wait(60)
