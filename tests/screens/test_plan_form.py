@@ -424,6 +424,15 @@ def test_from_an_empty_form_to_the_first_tap_are_fifteen_keys(tmp_path: Path):
     assert len(("n", *typed, "f5", *who, *seated, "tap")) == 15
 
 
+def test_right_at_the_end_of_what_is_typed_goes_to_the_next_field():
+    form = press(form_of(page="targets"), "4", "1", "right", "2", "enter")
+    assert form.draft["zones"][0]["targets"] == {"1": 41, "2": 2}
+    form = press(
+        form_of(page="targets"), "4", "1", "left", "left", "right", "5", "right", "right", "2", "enter"
+    )
+    assert form.draft["zones"][0]["targets"] == {"1": 451, "2": 2}
+
+
 @pytest.mark.parametrize(("letter", "wants"), [("s", "save"), ("o", "open")])
 def test_a_letter_that_is_a_key_is_not_typed_as_well(letter: str, wants: str, tmp_path: Path):
     form, _ = begin(None, tmp_path, opens=True)

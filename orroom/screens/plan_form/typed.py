@@ -21,6 +21,8 @@ class Typed:
     def move(self, key: str) -> bool:
         """Move or delete; whether the key does any of that."""
         match key:
+            case "right" if self.caret == len(self.text):
+                return False  # it goes to the next field
             case "backspace":
                 self.text = self.text[: max(0, self.caret - 1)] + self.text[self.caret :]
                 self.caret = max(0, self.caret - 1)
