@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import fields, replace
@@ -43,6 +44,7 @@ from orroom.formats.csv_tables import to_csv_tables
 from orroom.formats.fhir.bundle import to_fhir
 from orroom.formats.flow_page import bars, flow_blocks
 from orroom.formats.markdown import markdown
+from orroom.formats.sheets.written import to_html
 from orroom.formats.summary_blocks import blocks_of
 from orroom.formats.summary_formats import written
 from orroom.record.cases import FoundCase, FoundPlan
@@ -430,7 +432,8 @@ def settings() -> str:
             for row in settings_pages(sheet)[page].rows:
                 step = next(row.dialogue())  # what it is answered with is written at once
                 options = step.options if isinstance(step, Choice) else ()
-                said += [f"{row.name}: {step.ask}", *(f"» {each.key} {each.label}" for each in options)]
+                keys = " · ".join(f"{each.key} {each.label}" for each in options)
+                said.append(f"{row.name}: {step.ask} {keys}")
         return "\n".join(said)
 
 
@@ -438,6 +441,12 @@ def plan_texts() -> str:
     plan = small_plan()
     second = day("second").state.plan
     return "\n".join((plan_overview(plan), plan_spacing(plan), plan_overview(second)))
+
+
+def sheets() -> str:
+    """The words on what is printed from a plan, sheet by sheet."""
+    body = to_html(small_plan()).partition("<body")[2]
+    return "\n".join(each.strip() for each in re.findall(r">([^<>]+)<", body) if each.strip())
 
 
 PAGES: dict[str, Callable[[], str]] = {
@@ -470,6 +479,7 @@ PAGES: dict[str, Callable[[], str]] = {
     "start": start_menus,
     "replay": replayed,
     "plan": plan_texts,
+    "sheets": sheets,
     "key cards": lambda: "\n".join(card_of(each)[0] for each in (*ROLES, "count")),
     "commands": commands_page,
     "data": data_page,
