@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from cases import MINUTE_MS, Record
+from cases import MINUTE_MS, Record, opened_case, small_plan
 from flow_days import day_under_way, two_harvests
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -18,14 +18,14 @@ from msgspec.structs import replace
 from orroom.case import commands as c
 from orroom.case.events import Entry
 from orroom.case.evolve import evolve
-from orroom.case.plan import Zone
+from orroom.case.plan import Harvest, Zone
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size
 from orroom.figures.flow.course import Ahead, Supply, course
 from orroom.figures.flow.days import Day, WhatIf, the_day
 from orroom.figures.flow.found import LASTING, Flow, SizeFlow
 from orroom.figures.flow.outlook import flow
-from orroom.figures.flow.to_come import grafts_to_come
+from orroom.figures.flow.to_come import grafts_to_come, minutes_to_the_cutters
 from orroom.figures.pace.finish import Rate
 from orroom.figures.pace.rest_of_day import foretold
 from orroom.record.events_file import read_events
@@ -115,6 +115,12 @@ def test_what_is_cut_of_a_dry_size_is_placed_as_it_comes():
     found = course(days([0, 500], [[200, 100], [0, 300]], cutting=30, harvests=((0, [500, 0]),)), 60)
     assert found.dry_at[0] == pytest.approx([0, inf])
     assert found.path[-1] == (pytest.approx(60), (0, pytest.approx(500 - 90)))
+
+
+def test_no_more_is_placed_as_it_comes_than_the_placers_can():
+    """No ones wait, 120 an hour are cut, 30 an hour placed: after half an hour 60 − 15 wait."""
+    found = course(days([0], [[200]], placing=30, cutting=120, harvests=((0, [100]),)), 30)
+    assert found.path[-1] == (pytest.approx(30), (pytest.approx(45),))
 
 
 def test_a_harvest_that_begins_late_leaves_the_placers_idle():
@@ -311,6 +317,44 @@ def test_the_latest_start_of_a_harvest_leaves_placing_idle_on_fewer_than_one_day
     starts = [{"B": 0.0}, {"B": 60.0}]
     each = [course(day.ahead(31, [start]), 480).idle for start in starts]
     assert course(day.ahead(31, starts), 480).idle == pytest.approx(np.concatenate(each))
+
+
+def test_a_harvest_is_late_once_nothing_waits_and_the_one_before_it_is_cut():
+    record = two_harvests()
+    for step in range(9):
+        record.wait(2)
+        for size, count in (("1", 2), ("2", 4), ("3", 3)):
+            record.enter(c.CutGrafts(harvest="A", size=size, count=count))
+            for _ in range(2 if step > 5 else 1):  # what waited from before, too
+                place = c.PlaceGrafts(zone="MID", size=size, count=count)
+                record.enter(place, who="GH", station="placing-1")
+        if step % 3 == 2:
+            record.enter(c.FinishSegment(harvest="A"))
+    start = flow_of(record).start
+    assert start is not None
+    assert (start.harvest, start.late, start.at_ms) == ("B", True, record.now_ms)
+
+
+def test_a_harvest_that_has_time_for_three_hours_has_no_start():
+    """A hundred segments of 6 minutes are to be cut before it."""
+    harvests = tuple(Harvest(key=key, label=key, segments=100) for key in "AB")
+    zones = (Zone(key="LINE", label="all", area_cm2=300, targets={"1": 300, "2": 600, "3": 400}),)
+    found = flow_of(day_under_way(harvests=harvests, zones=zones))
+    assert (found.unknown, found.start) == (None, None)
+
+
+def test_how_long_a_harvest_takes_to_the_cutters_is_the_median_so_far():
+    """7 and 9 minutes: 8. A harvest that has not been cut from says nothing yet."""
+    record = opened_case(small_plan())
+    assert minutes_to_the_cutters(record.state) == 0
+    for harvest, minutes in (("A", 7), ("B", 9)):
+        record.enter(c.StartHarvest(harvest=harvest))
+        began_ms = record.now_ms
+        record.wait(minutes)
+        record.enter(c.CutGrafts(harvest=harvest, size="1"))
+        taken = (record.now_ms - began_ms) / MINUTE_MS
+        assert taken == pytest.approx(minutes, abs=0.1)
+    assert minutes_to_the_cutters(record.state) == pytest.approx(8, abs=0.1)
 
 
 def test_once_a_harvest_has_begun_no_start_is_suggested():
