@@ -15,17 +15,15 @@ from orroom.case.terms import Theme
 from orroom.cli.common import PATH, REPLACE, write
 from orroom.cli.people import WHO
 from orroom.cli.stations import YOU, theme_option
+from orroom.drill.sheet import KINDS, LARGEST_SEED, Kind, Sheet
 from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
     from orroom.case.state import CaseState
     from orroom.demo.lessons import LessonName
     from orroom.drill.own_file import OwnFile, UnderWay
-    from orroom.drill.sheet import Kind, Sheet
     from orroom.record.case_file import CaseFile
 
-KINDS: Final = ("cutting", "placing", "count")
-LARGEST_SEED: Final = 9999
 #: How the folder of a drill's case begins, and what its case is called: nothing else is ever deleted.
 FOLDER, CASE = "orroom-drill-", "drill.orroom"
 #: The exit code of a station that was left by a hand: any other drill can be resumed.
