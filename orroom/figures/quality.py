@@ -20,9 +20,9 @@ Group = TypeVar("Group")
 
 #: What is said with ranges of shares within a case, wherever they are shown.
 ALIKE: Final = (
-    "Ranges allow for grafts of one segment, lane or check being alike: by how much these differ here,"
-    f" and by a correlation of {CORRELATION:g} where they are too few to show it. Of many rows some"
-    " differ by chance alone."
+    "Grafts of one segment, lane or check tend to be alike, so ranges are wider than for single"
+    f" grafts: by how alike these were, or by a usual value ({CORRELATION:g}) where they are too few to show"
+    " it. Among many rows, some are far off by chance alone."
 )
 
 

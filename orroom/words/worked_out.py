@@ -178,8 +178,8 @@ def _spoilt(asked: Asked) -> Explanation | None:
         "spoilt",
         percent(share.share, 1),
         f"Grafts spoilt while cutting, out of all that the same person cut, spoilt ones included. {ALIKE}",
-        f"{grafts(share.count)} of {grafts(share.of)}{ends} (95 % range); as sure as"
-        f" {grafts(round(share.effective))} independent grafts",
+        f"{grafts(share.count)} spoilt + {grafts(share.of - share.count)} others = {grafts(share.of)} cut in"
+        f" all{ends} (95 % range); as sure as from {grafts(round(share.effective))} single grafts",
         "range: J Am Stat Assoc 1927;22:209–212; for segments: Survey Methodology 1998;24:193–201",
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -322,3 +323,17 @@ def test_a_text_is_wrapped_whole_in_however_few_columns(width: int):
     rows = wrapped("Esc closes this page", width)
     assert "".join(rows).replace(" ", "") == "Escclosesthispage"
     assert all(len(row) <= max(1, width) for row in rows)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (60, 18), (40, 12)])
+async def test_how_figures_are_worked_out_says_where_and_when(tmp_path: Path, size: tuple[int, int]):
+    case = new_case(tmp_path / "case.orroom")
+    async with seated(case, "cutting", "AB", size=size) as seat:
+        await seat.press("f")
+        title = seat.text.split("\n")[0]
+        assert re.search(r"\d\d:\d\d:\d\d", title), title
+        assert ("SMALL-1" in title) == (size[0] > 40)
+        assert ("cutting AB" in title) == (size[0] > 50)
+        if size[0] >= 80:
+            assert "a key of your work closes this and works as always" in seat.text
+        assert "any other key" not in seat.text

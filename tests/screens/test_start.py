@@ -238,7 +238,7 @@ def test_a_key_that_does_nothing_is_called_as_it_is_written():
 def test_a_case_tells_state_counts_last_entry_and_who_is_at_it(size: tuple[int, int]):
     told = flat(shown(menus_of(a_case()), size))
     for words in (
-        "T-1", "○ open", "120 usable, 40 placed of 180", "last entry 07:30",
+        "T-1", "○ open", "120 usable, 40 placed of 180, 80 waiting", "last entry 07:30",
         "in use by: cutting AB, overview OR", "n new case", "F10 leave",
     ):  # fmt: skip
         assert words in told
@@ -352,7 +352,7 @@ def test_sign_off_asks_what_a_station_asks_takes_two_people_and_asks_once_more()
     for words in SIGN_OUT.values():
         for key in ("enter", "space", "down", "enter"):  # only y or n answers
             assert press(menus, key) is None
-            assert f"Said aloud (WHO checklist, sign out): {words}?" in flat(shown(menus))
+            assert f"WHO sign out. Was it said aloud that {words}?" in flat(shown(menus))
             assert ("press one of the keys shown" in shown(menus)) is (key != "down")
         press(menus, "n" if words == SIGN_OUT["specimens"] else "y")
     assert "Open (1 of 2): no final count by two people. Left open because:" in flat(shown(menus))
@@ -712,13 +712,13 @@ async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
         await front.until("copied and verified")
         assert (case_in(folder).parent / "DEMO-0350.copy-1.orroom").exists()
         await front.press("9")
-        await front.until("Said aloud")
+        await front.until("said aloud")
         await front.press("y", "y", "y", "y", "y", "0", "n", "p", "enter", "0", "r", "s", "enter")
         assert "Sign off DEMO-0350 by NP and RS?" in front.text
         await front.press("n")
         assert not read_case(case_in(folder)).tally.signed_off
         await front.press("9")
-        await front.until("Said aloud")
+        await front.until("said aloud")
         await front.press("y", "y", "y", "y", "y", "0", "n", "p", "enter", "0", "r", "s", "enter", "y")
         await front.until("Signed off by NP and RS")
         assert read_case(case_in(folder)).tally.signed_off
@@ -748,9 +748,9 @@ async def test_from_a_plan_to_the_sign_off_by_mouse_only(folder: Path):
         assert "page 2" in front.text
         await front.click("Esc close")
         await front.click("sign off, by")
-        await front.until("Said aloud")
+        await front.until("said aloud")
         for _ in range(5):
-            await front.click("y  yes")
+            await front.click("y  said")
         await front.click("  NP")
         await front.click("somebody else")
         for words in (" X", " Y", "  Enter"):

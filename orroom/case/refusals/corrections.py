@@ -12,7 +12,7 @@ NOTHING_TO_TAKE_BACK = -1
 def refuse_nothing_to_take_back(state: CaseState, event: EntryCorrected, stamp: Stamp) -> str | None:
     """You have no tap left to undo here."""
     if event.entry == NOTHING_TO_TAKE_BACK:
-        return "Cancel an entry of another station by its number instead."
+        return "Only taps of this station are undone here. Other entries are cancelled by number."
     return None
 
 

@@ -17,7 +17,7 @@ from orroom.screens.terminal.asking import Choice, Dialogue, Fault, Number, Opti
 from orroom.words.care import when_it_comes
 
 BELL_WORDS: Final[dict[Bell, str]] = {
-    "off": "off: for refusals only",
+    "off": "off for prompts: rings only when an entry is refused",
     "prompts": "prompts: also when care becomes due",
     "taps": "taps: also at every entry, twice for an undo",
 }

@@ -53,9 +53,10 @@ def state_words(found: FoundCase, now_ms: int, *, alone: bool) -> tuple[str, ...
         return (found.problem,)
     planned = grafts(standing.plan.planned())
     last = _when(standing.last_at_ms, now_ms, standing.utc_offset_minutes)
-    counts = (
-        f"{grafts(standing.usable)} usable, {grafts(standing.placed)} placed of {planned} · last entry {last}"
-    )
+    left = standing.usable - standing.placed
+    rest = f", {grafts(left)} {'left' if standing.signed_off else 'waiting'}" if left else ""
+    usable, placed = grafts(standing.usable), grafts(standing.placed)
+    counts = f"{usable} usable, {placed} placed of {planned}{rest} · last entry {last}"
     if standing.counting:
         counts = f"‖ a count is being made · last entry {last}"
     where = str(found.path) if found.copy or not alone else ""

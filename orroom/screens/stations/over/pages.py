@@ -1,17 +1,22 @@
 """Pages that are read over a station's screen: its help, and how its figures are worked out."""
 
 from collections.abc import Sequence
-from typing import ClassVar, Literal
+from typing import ClassVar, Final, Literal
 
 from orroom.case.state import CaseState
 from orroom.case.terms import CAUTIONS
+from orroom.figures.case_times import case_times
+from orroom.figures.wording import clock_time_with_seconds
 from orroom.screens.stations.over.overlay import PAGE_KEYS, Overlay
 from orroom.screens.stations.views.frame import Reading
 from orroom.screens.stations.views.pages import figure_blocks, help_blocks, page_lines, screen_named
 from orroom.screens.terminal.hands import Press
 from orroom.screens.terminal.keys import HELP_KEY
 from orroom.screens.terminal.pages import AROUND, Block, paged
-from orroom.screens.terminal.painting import Line
+from orroom.screens.terminal.painting import Line, first_that_fits
+
+#: Columns behind a title, for which of how many pages it is.
+ROOM_FOR_PAGE: Final = 16
 
 
 class Pages(Overlay):
@@ -104,8 +109,12 @@ class Figures(Pages):
 
     def title_and_key(self) -> tuple[str, str]:
         """What the pages are about."""
-        key = self.glance.keys.shown(self.glance.role, "figures")
-        return self.TITLE, key
+        glance, state = self.glance, self.desk.state
+        key = glance.keys.shown(glance.role, "figures")
+        now = clock_time_with_seconds(self.desk.clock.now_ms(), case_times(state))
+        here = f"{glance.role} {glance.who}, {state.plan.case}, {now}"
+        titles = (f"{self.TITLE}: {here}", f"Figures: {here}", f"Figures, {state.plan.case}, {now}")
+        return first_that_fits((*titles, f"Figures, {now}"), glance.width - ROOM_FOR_PAGE), key
 
     def blocks(self, state: CaseState) -> Sequence[Block]:
         """Each figure with its numbers and source."""
