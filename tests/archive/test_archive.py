@@ -1049,6 +1049,10 @@ def test_the_table_holds_numbers_as_numbers(archive: Path):
     rows = list(csv.DictReader(io.StringIO(to_csv(report, single=False))))
     assert len(rows) == len(report.figures)
     first = rows[0]
+    assert " ".join(first) == (
+        "level group first_month last_month measure statistic unit cases value low_95 high_95 "
+        "middle_half_low middle_half_high"
+    )
     assert (first["level"], first["measure"], first["unit"]) == ("all", "hairs_per_graft", "hairs/graft")
     for row in rows:
         for name in ("value", "low_95", "high_95", "middle_half_low", "middle_half_high"):

@@ -1084,3 +1084,17 @@ def test_a_draft_is_gone_on_with_and_becomes_the_plan(tmp_path: Path):
         terminal.close()
     assert terminal.process.returncode == 0
     assert load_plan(tmp_path / "SMALL-1.toml").title == "done"
+
+
+def test_a_click_on_how_many_problems_or_remarks_there_are_leads_to_them():
+    draft = draft_of(small_plan())
+    for wrong in (False, True):
+        form = Form({**draft, "title": "x" * 99} if wrong else draft)
+        spans = [span for each in form_lines(form, 80, 24, "plan.toml") for span in each]
+        [count] = [span for span in spans if "problem" in span.text and span.action]
+        assert (count.text, count.action) == (
+            "✗ 1 problem" if wrong else "● no problems",
+            f"page({PROBLEMS})",
+        )
+        pages = {span.action for span in spans if span.action.startswith("page")}
+        assert pages <= {f"page({number})" for number in range(len(PAGE_NAMES))}
