@@ -95,6 +95,11 @@ def minutes_seconds(milliseconds: int) -> str:
     return f"{minutes} min {seconds:02d} s" if minutes else f"{seconds} s"
 
 
+def ago(milliseconds: int) -> str:
+    """A duration in one unit: ``45 s``, from a minute on ``4 min``, from an hour on ``1 h 04``."""
+    return minutes_seconds(milliseconds) if abs(milliseconds) < 60_000 else how_long(milliseconds)
+
+
 def when_due(late_ms: int, *, seconds: bool = False) -> str:
     """How far off something due is: ``in 13 min``, ``9 min late``.
 

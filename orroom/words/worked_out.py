@@ -250,7 +250,7 @@ def _owed(asked: Asked) -> Explanation:
     sites = "sites not entered" if count.sites_made is None else f"{grafts(count.sites_made)} sites made"
     extra = f", {grafts(count.extra)} placed beyond it at the end" if count.extra else ""
     return Explanation(
-        f"{count.zone.label} owes",
+        f"{count.zone.label} still owed",
         grafts(count.owed_total),
         "Planned minus placed, size by size, never below 0. Free sites are sites made minus grafts placed.",
         f"{grafts(count.planned_total)} planned, {grafts(count.placed_total)} placed, "

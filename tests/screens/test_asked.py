@@ -82,7 +82,7 @@ def test_zones_without_room_under_a_question_are_counted(day: CaseState, size: t
     lines = asked(day, "placing", size, questions.go_to_zone(day))
     rows = [text_of(row) for row in lines]
     first = next((n for n, row in enumerate(rows) if row.startswith((" ▸", "▸"))), len(rows))
-    shown = sum(re.match(r" [▲●○—≠] ", row) is not None for row in rows[:first])
+    shown = sum(re.match(r"  [▲●○—≠] ", row) is not None for row in rows[:first])
     more = [int(found[1]) for row in rows if (found := re.match(r" and (\d+) more zones?$", row.rstrip()))]
     if shown:
         assert shown + sum(more) == len(day.plan.zones)

@@ -306,7 +306,7 @@ async def test_the_record_is_for_the_lane_of_the_last_letter(
 
 async def test_a_zone_is_gone_to_by_its_number_and_what_is_typed_stays(case: Path):
     async with seated(case, "placing", "CD") as seat:
-        assert "2○ frontal" in seat.text
+        assert "2 ○ frontal" in seat.text
         await seat.press("right", "5", "asterisk", "2", "enter")
         assert (seat.last().zone, seat.last().size, seat.last().count) == ("FRONT", "2", 5)
         await seat.click(" * ")

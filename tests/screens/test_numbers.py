@@ -133,7 +133,7 @@ def test_every_count_with_one_below_zero_in_it_is_marked(role: Role, size: tuple
         assert re.search(rf"{waiting} ≠ (wait|with)|[+]{waiting} ≠|WAITING TO BE PLACED ≠", text)
         assert size == (40, 12) or re.search(rf"twos +{usable} ≠", text)
     elif role == "placing" and size[1] > 12:
-        row = next(row for row in text.split("\n") if row.startswith("   in dishes"))
+        row = next(row for row in text.split("\n") if row.startswith("    in dishes"))
         assert re.search(r"−4(\+\d+)?≠", row)
         assert size[0] < 80 or re.search(r"all \d+(\+\d+)?≠", row)
     elif role == "cutting":
@@ -182,8 +182,8 @@ def test_what_the_placers_have_has_a_row_where_there_is_room(lanes: int):
 def test_without_room_for_a_row_it_is_in_the_row_of_the_dishes():
     record = Record(fold(read_events(EVENTS)[:2300]))  # ten zones and three lanes
     rows = said(record, "placing", width=80, height=24).split("\n")
-    row = next(each for each in rows if each.startswith("   in dishes"))
-    assert re.match(r"   in dishes \+ placers +10\+13 +18\+15 +293\+23 +66 +82 all 469\+51 $", row)
+    row = next(each for each in rows if each.startswith("    in dishes"))
+    assert re.match(r"    in dishes \+ placers +10\+13 +18\+15 +293\+23 +66 +82 all 469\+51 $", row)
 
 
 # The finish while nobody places.
@@ -260,3 +260,44 @@ def test_status_and_the_page_of_figures_say_it_too(day: Record):
         for each in worked_out("overview", Asked(record.state, record.now_ms, "AB", "A", "HL", known))
     }
     assert figures["FINISH"].endswith("if placing goes on now: none for 27 min")
+
+
+# Digits and marks at a first look.
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_zones_number_is_apart_from_its_ring(day: Record, size: tuple[int, int]):
+    rows = said(day, "placing", width=size[0], height=size[1]).split("\n")
+    assert any(re.match(r"4 ○ ", row) for row in rows)
+    assert not any(re.match(r"[0-9b][○●▲≠]", row) for row in rows)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_cell_that_is_over_plan_keeps_its_mark_under_the_cursor(day: Record, size: tuple[int, int]):
+    text = said(day, "placing", width=size[0], height=size[1], zone=0, size=0)
+    assert "[122/120▲" in text or "[▲2]" in text
+
+
+def test_the_case_is_in_the_header_of_placing_and_cutting(day: Record):
+    for role in ("placing", "cutting"):
+        for width in (80, 120, 200):
+            header = said(day, role, width=width, height=24).split("\n")[0]
+            assert "DEMO-0417" in header
+            assert role == "cutting" or re.search(r"\d+ with (the )?placers, .*\d+ (s|min)", header)
+
+
+def test_what_was_spoilt_is_added_to_what_was_cut_not_in_it():
+    record = case_under_way()
+    record.enter(c.DiscardGrafts(size="1", count=5, reason="transected", harvest="A"))
+    assert "you cut 95 + 5 spoilt (5.0 %)" in said(record, "cutting", width=80, height=24)
+
+
+def test_nothing_owed_is_no_alarm_though_more_was_placed():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=42))
+    lines = placing_lines(record.state, record.now_ms, Glance(role="placing", who="AB", width=120, height=40))
+    names = next(n for n, row in enumerate(lines) if "ONES OWED HERE" in text_of(row))
+    zero = [each.tone for each in lines[names + 1] if "█" in each.text][-3:]
+    assert zero[0] == "done"
+    assert any(each.tone == "wrong" and "2 over plan" in each.text for row in lines for each in row)
+    assert "owes" not in "\n".join(map(text_of, lines))

@@ -102,7 +102,7 @@ def test_every_zone_on_a_screen_has_a_name_of_its_own(role: str, width: int):
     state = fold(read_events(EVENTS)[:1990])
     record = Record(state, state.log[-1].stamp.at_ms)
     rows = said(record, role, width=width, height=40).split("\n")  # type: ignore[arg-type]
-    found = [re.match(r"[ 0-9b]?[ ]?[▲●○] ([a-z. -]+?)  ?[▇░ ]*[·\d\[]", row) for row in rows]
+    found = [re.match(r"[ 0-9b]? {0,2}[▲●○] ([a-z. -]+?)  ?[▇░ ]*[·\d\[]", row) for row in rows]
     names = [each[1].strip() for each in found if each]
     assert len(names) == len(set(names)) == len(state.plan.zones)
     assert set(zone_names(state.plan, 40).values()) == set(SAMPLE)

@@ -247,7 +247,7 @@ def test_what_is_over_plan_pays_for_nothing_that_is_owed(size: tuple[int, int]):
     width, height = size
     for role in ("overview", "placing"):
         rows = said(record, role, width=width, height=height).split("\n")
-        row = next(row for row in rows if row[1:2] == "▲")
+        row = next(row for row in rows if "▲" in row[1:3])
         assert "▇░" in row  # the bar is not full
     over = "▲ 2 over" if width == 60 else "▲2"
     assert f"90/90  98 % {over}" in said(record, "overview", width=width, height=height)
@@ -288,8 +288,8 @@ def test_a_harvest_without_a_harvest_is_named_beside_the_oldest_that_has_one():
     record = case_under_way()
     record.enter(c.CutGrafts(harvest="B", size="1"))
     overview, placing = (said(record, role, width=120, height=40) for role in ("overview", "placing"))
-    for text in (overview, placing):
-        assert "oldest out 1 h 00, harvest B not known: no start" in text.split("\n")[0]
+    assert "oldest out 1 h 00, harvest B not known: no start" in overview.split("\n")[0]
+    assert "out 1 h 00, harvest B not known" in placing.split("\n")[0]
     assert "harvest A; B not known" in said(record, "overview", width=160, height=40)
     asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", None)
     figures = {each.name: each for each in worked_out("overview", asked)}
@@ -337,7 +337,7 @@ def test_a_persons_entries_do_not_run_into_the_facts_beside_them(width: int):
     record.enter(c.CutGrafts(harvest="A", size="1", count=9000))
     record.enter(c.DiscardGrafts(size="1", count=1100, reason="transected", harvest="A"))
     rows = said(record, "cutting", width=width).split("\n")
-    for fact in ("harvest A: 0 of 4 segments done", "you cut 9,095, spoilt 1,100 (10.8 %)", "you divided 0"):
+    for fact in ("harvest A: 0 of 4 segments done", "you cut 9,095 + 1,100 spoilt (10.8 %)", "you divided 0"):
         row = next(each for each in rows if fact in each)
         assert row[: row.index(fact)].endswith("  ")
 
@@ -421,7 +421,7 @@ def test_zones_do_not_give_way_to_a_large_number():
     )
     record = opened_case(small_plan(zones=zones))
     text = [text_of(each) for each in painted(record.state, "placing", 120, 40, typed="25")]
-    assert sum(" zone " in each for each in text if each[1:2] == "○") == 25
+    assert sum(" zone " in each for each in text if each[2:3] == "○") == 25
     assert any(each.startswith(" 25▌") for each in text)
 
 
@@ -445,7 +445,7 @@ def wide_plan(targets: int = 200) -> Plan:
 @pytest.mark.parametrize("role", ["placing", "overview"])
 def test_letters_of_two_columns_shift_no_column(role: Role, size: tuple[int, int]):
     lines = painted(opened_case(wide_plan()).state, role, *size)
-    zones = [text_of(each) for each in lines if text_of(each)[1:3] == "○ "]
+    zones = [text_of(each) for each in lines if "○ " in text_of(each)[1:4]]
     assert len(zones) == len(WIDE)
     figure = "0/200" if "0/200" in zones[0] else "200" if role == "placing" else "0/600"
     if role == "overview" and size[1] >= 40:  # so few zones have their figures in blocks
@@ -524,7 +524,7 @@ def test_grafts_put_back_are_shown_beside_sites_and_what_is_over_plan():
     record.enter(c.PlaceGrafts(zone="CORE", size="3", count=82))
     record.enter(c.ReseatGraft(zone="CORE", count=16))
     shown = said(record, "placing", width=80, height=24)
-    assert "174 of 200 placed, 2 over · owes 28 twos · sites 179 made, 5 free" in shown
+    assert "174 of 200 placed, 2 over · owed 28 twos · sites 179 made, 5 free" in shown
     assert "reseated 16" in shown
 
 
@@ -645,7 +645,7 @@ def test_a_side_that_no_label_says_stands_beside_it(size: tuple[int, int]):
     screens = [said(record, "placing", width=size[0], height=size[1], zone=zone) for zone in range(3)]
     rows = [row for screen in screens for row in screen.split("\n")]
     for side in ("left", "right"):
-        assert any(row[1:].startswith("○ te") and side in row[:20] for row in rows)
+        assert any(row[2:].startswith("○ te") and side in row[:20] for row in rows)
     assert not any("crown, centre" in row for row in rows)
 
 
@@ -653,7 +653,7 @@ def test_a_side_that_no_label_says_stands_beside_it(size: tuple[int, int]):
 def test_left_and_right_stay_apart_at_every_width(size: tuple[int, int]):
     record = opened_case(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
     lines = [text_of(each) for each in painted(record.state, "placing", *size)]
-    names = [each[3:].split("  ")[0].split(" ▇")[0].split(" ░")[0] for each in lines if each[1:2] == "○"]
+    names = [each[4:].split("  ")[0].split(" ▇")[0].split(" ░")[0] for each in lines if each[2:3] == "○"]
     assert len(names) == len(set(names)) > 1
 
 
@@ -746,7 +746,7 @@ def test_every_figure_says_how_it_is_worked_out(role: Role, size: tuple[int, int
     ahead = {"FINISH", "cutting", "placing", "one more", "the oldest by then", "probably"}
     expected = {
         "cutting": {"large figures", "spoilt", "harvest A out", "USABLE", "prompts"},
-        "placing": {"frontal /cm²", "frontal owes", *both},
+        "placing": {"frontal /cm²", "frontal still owed", *both},
         "overview": {"USABLE", *both, *ahead},
     }
     assert expected[role] <= names

@@ -19,6 +19,7 @@ from orroom.figures.pace.blocks import blocks
 from orroom.figures.pace.forecast import NORMAL_90, Rest, forecast, quantile
 from orroom.figures.pace.rates import Pace, pace, strengths
 from orroom.figures.pace.segments_left import ways_to_finish
+from orroom.figures.pace.standstill import asks_who_left, breaks_ahead_ms, none_for_ms_of
 from orroom.figures.pace.work import WorkDone, work_done
 from orroom.figures.yields import Yield
 
@@ -26,8 +27,6 @@ from orroom.figures.yields import Yield
 FARTHEST_MS: Final = 24 * 3_600_000
 #: The range of a finish leaves one in ten outside on each side.
 LOW: Final = 0.1
-#: More likely than not, it is asked whether somebody has left.
-LIKELY: Final = 0.5
 HIGH: Final = 0.9
 
 
@@ -99,10 +98,7 @@ class Outlook(Struct, frozen=True):
     one_more: tuple[OneMore, ...]
 
     def nobody_placing_ms(self, now_ms: int) -> int | None:
-        """For how long nobody has placed; ``None`` while somebody does, or is known to be back from a break.
-
-        Then the finish holds only if placing goes on now.
-        """
+        """For how long nobody has placed; ``None`` while somebody does, or will be back from a break."""
         for each in self.works:
             back_ms = now_ms if each.rate is None else each.rate.since_ms
             if each.work == "placing" and each.left and back_ms <= now_ms:
@@ -205,37 +201,15 @@ def _one_work(
     share = done.done / (done.done + left) if left > 0 else 1.0
     rest = _ahead(state, done, known, now_ms, ways, habits.at(work, share)) if seen else None
     finish = _finish([rest], now_ms) if rest is not None and left else None
-    none_for_ms = _none_for_ms(done, now_ms) if seen else None
-    fewer_since_ms = rest.rest.fewer_since_ms if finish and rest and _asks(done, rest.rest) else None
+    none_for_ms = none_for_ms_of(done, now_ms) if seen else None
+    fewer_since_ms = rest.rest.fewer_since_ms if finish and rest and asks_who_left(done, rest.rest) else None
     cases = rest.rest.cases if finish and rest else 0
     rate = rest.rate(left, now_ms) if finish and rest else None
     # sites entered in one go set no time
     is_open = bool(left and not (work == "sites" and done.marks and not seen))
-    breaks_ms = 0 if finish is None else _breaks_ms(done, now_ms, finish.middle_ms)
+    breaks_ms = 0 if finish is None else breaks_ahead_ms(done, now_ms, finish.middle_ms)
     whole = WorkOutlook(work, mine, left, finish, none_for_ms, fewer_since_ms, cases, rate, breaks_ms)
     return whole, rest, is_open
-
-
-def _asks(done: WorkDone, rest: Rest) -> bool:
-    """Whether to ask if somebody has left: of a team whose size was entered, not of people seen by name."""
-    return rest.fewer > LIKELY and set(done.there) == {""}
-
-
-def _none_for_ms(done: WorkDone, now_ms: int) -> int | None:
-    """How long nothing was done where nobody is at work now; ``None`` while somebody is.
-
-    Each of several people may well be silent for so long, but not all of them at once.
-    """
-    silent = any(not each.who and each.start_ms < each.end_ms == now_ms for each in done.ahead)
-    if not silent and max((stint.end_ms for stint in done.stints), default=now_ms) >= now_ms:
-        return None
-    return now_ms - done.marks[-1].at_ms
-
-
-def _breaks_ms(done: WorkDone, now_ms: int, until_ms: int) -> int:
-    """For how long everybody will be on a break before ``until_ms``, as far as it is planned."""
-    ahead = ((max(each.start_ms, now_ms), min(each.end_ms, until_ms)) for each in done.ahead if not each.who)
-    return sum(max(0, end - start) for start, end in ahead)
 
 
 class Left(NamedTuple):

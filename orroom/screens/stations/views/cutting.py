@@ -15,10 +15,10 @@ from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
     Glance,
     below_blocks,
-    entry_lines,
     header_lines,
     hidden_lines,
 )
+from orroom.screens.stations.views.last_entries import entry_lines
 from orroom.screens.stations.views.placing import OVER
 from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
 from orroom.screens.terminal.keys import shown_key
@@ -45,7 +45,7 @@ AROUND_FIGURE = 3
 #: This many of the last entries are shown, or it is said that they are not.
 LEAST_ENTRIES = 1
 #: In place of a number of spoilt grafts: that nobody entered one does not mean that there was none.
-NOT_ENTERED = "spoilt not entered"
+NOT_ENTERED = ", spoilt not entered"
 #: What is below each other in tiles that have no room to say it.
 LEGEND = " your count, the team's, its % of plan"
 #: From this width on a column says whose count it is.
@@ -223,11 +223,13 @@ def beside_facts(state: CaseState, glance: Glance, counts: Mapping[str, SizeCoun
     segments = segments_done(len(clock.segments), harvest.segments if harvest else None)
     mine = sum(done_by(tally, who, "cut").values())
     spoilt = sum(done_by(tally, who, "discarded cutting").values())
-    entered = f"spoilt {grafts(spoilt)} ({percent(spoilt / (mine + spoilt), 1)})" if spoilt else NOT_ENTERED
+    entered = (
+        f" + {grafts(spoilt)} spoilt ({percent(spoilt / (mine + spoilt), 1)})" if spoilt else NOT_ENTERED
+    )
     team = total(counts)
     facts = [
         line(Span(f"harvest {glance.harvest}: {segments}", "strong")),
-        line(f"you cut {grafts(mine)}, {entered}"),
+        line(f"you cut {grafts(mine)}{entered}"),
         line(f"you divided {several(sum(done_by(tally, who, 'divided').values()), 'graft')}"),
         line(f"team {marked(team.usable, team.short)} of {grafts(team.planned)} planned"),
     ]

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Literal
 from msgspec import Struct, field
 from rich.cells import cell_len
 
-from orroom.case.events import Event, PlacingMoved
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
@@ -46,7 +45,6 @@ from orroom.screens.terminal.painting import (
     wrapped_buttons,
 )
 from orroom.screens.terminal.question_lines import QUESTION_ROWS, question_lines
-from orroom.words.entries import entry_words
 
 if TYPE_CHECKING:
     from orroom.figures.pace.rest_of_day import Foretold
@@ -120,6 +118,8 @@ ROOM_FOR_LARGE = 20
 
 #: A narrower screen shows the time without its seconds, shorter words.
 ROOM_FOR_SECONDS, ROOM_FOR_WORDS = 44, 60
+#: From this width on placing has the case's code in its header, with fewer other words.
+ROOM_FOR_CASE = 80
 
 #: The most rows that prompts take: small screens have one, so that counts keep theirs.
 SMALL_PROMPT_ROWS, PROMPT_ROWS, TALL_PROMPT_ROWS = 1, 3, 6
@@ -136,8 +136,16 @@ def header_lines(state: CaseState, now_ms: int, glance: Glance, *middle: str) ->
     left = line(" ", Span(f"{glance.role.upper()}", "strong"), f"  {who}")
     time = Span(_time_now(state, now_ms, glance.width), "strong")
     room = glance.width - width_of(left) - len(time.text) - 5
-    told = first_that_fits(middle or out_words(state, now_ms), room)
-    case = f"{state.plan.case}   " if cell_len(told + state.plan.case) + 3 <= room else ""
+    said, beside = middle or out_words(state, now_ms), cell_len(state.plan.case) + 3
+    kept = (
+        beside
+        if glance.role == "placing"
+        and glance.width >= ROOM_FOR_CASE
+        and any(cell_len(each) + beside <= room for each in said)
+        else 0
+    )
+    told = first_that_fits(said, room - kept)
+    case = f"{state.plan.case}   " if cell_len(told) + beside <= room else ""
     head = spread(left, line(case, time, " "), glance.width, line(Span(told, "strong")))
     return [head, *_not_intact_lines(state, glance), *lesson_lines(glance.lesson, glance.width)]
 
@@ -187,45 +195,6 @@ def hidden_lines(glance: Glance, what: Sequence[str]) -> list[Line]:
     left_out = [several(len(what) - kept, "other thing") for kept in range(len(what))]
     texts += [f"{', '.join(what[:kept])}, {left_out[kept]}" for kept in range(len(what) - 1, 0, -1)]
     return [line(Span(first_that_fits([f" hidden: {each}" for each in texts], glance.width - 1), "dim"))]
-
-
-def entry_lines(
-    state: CaseState,
-    rows: int,
-    width: int,
-    who: str | None = None,
-    kinds: frozenset[type[Event]] | None = None,
-) -> list[Line]:
-    """The last entries, newest first, and what became of each; those of one person have no initials."""
-    lines: list[Line] = []
-    times, written = case_times(state), clock_time_with_seconds if width >= ROOM_FOR_WORDS else clock_time
-    column = 0  # as wide as the widest time so far: none is cut off, and all of one day are below each other
-    moved: dict[int, int] = {}  # each placing by its newest move, which comes after it
-    for entry in reversed(state.log):
-        if len(lines) == rows:
-            break
-        if isinstance(entry.event, PlacingMoved) and state.stands(entry):
-            moved.setdefault(entry.event.entry, entry.seq)
-        if (who is not None and entry.stamp.who != who) or (
-            kinds is not None and type(entry.event) not in kinds
-        ):
-            continue
-        time = written(entry.stamp.at_ms, times)
-        column = max(column, len(time))
-        corrector, mover = state.corrected_by.get(entry.seq), moved.get(entry.seq)
-        text, room = entry_words(entry.event, state.plan), width - (17 if who is None else 12) - column
-        if corrector or mover:
-            end = f" — cancelled by no. {corrector}" if corrector else f" — moved by no. {mover}"
-            text = f"↺ {clipped(text, room - 2 - len(end))}{end}"
-        lines.append(
-            line(
-                Span(f" {f'no. {entry.seq}':>8} ", "dim"),
-                Span(f"{time:>{column}} ", "dim"),
-                Span(f"{entry.stamp.who:<4} " if who is None else "", "dim" if corrector else "plain"),
-                Span(clipped(text, room), "dim" if corrector else "plain"),
-            )
-        )
-    return lines + [()] * (rows - len(lines))
 
 
 def below_blocks(

@@ -9,7 +9,7 @@ from orroom.figures.counts import by_zone
 from orroom.figures.lanes import LaneNow, lanes_now, most_pressing, not_needed
 from orroom.figures.next_zone import NextZone, next_zone
 from orroom.figures.prompts import prompts
-from orroom.figures.wording import grafts, how_long, minutes_seconds
+from orroom.figures.wording import ago, grafts, minutes_seconds
 from orroom.screens.stations.views.frame import NO_LANE, ROOM_FOR_LARGE, Glance
 from orroom.screens.stations.views.prompting import MARK, TONE, mark_of
 from orroom.screens.stations.views.zone_names import zone_names
@@ -185,9 +185,7 @@ class _Painter:
         if lane.since_ms is None:
             return []
         out_ms = max(0, self._now_ms - lane.since_ms)
-        seconds = minutes_seconds(out_ms)
-        minutes = seconds if out_ms < 60_000 else how_long(out_ms)
-        return [f"{seconds} since wet", f"{minutes} since wet", minutes]
+        return [f"{minutes_seconds(out_ms)} since wet", f"{ago(out_ms)} since wet", ago(out_ms)]
 
     def _held_words(self, lane: LaneNow, room: int, since: Sequence[str] = ("",)) -> Span:
         """What is in the hands, whether it is to be wetted first, and ``since`` when."""

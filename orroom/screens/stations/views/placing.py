@@ -13,13 +13,21 @@ from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone, total
 from orroom.figures.density import density_of
 from orroom.figures.earlier import before_in
 from orroom.figures.next_zone import NAMES
-from orroom.figures.wording import MISMATCH, NO_DATA, decimal, grafts, marked, minutes_seconds, several
+from orroom.figures.wording import (
+    MISMATCH,
+    NO_DATA,
+    ago,
+    decimal,
+    grafts,
+    marked,
+    minutes_seconds,
+    several,
+)
 from orroom.screens.stations.questions import ZONE_KEYS
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
     Glance,
     below_blocks,
-    entry_lines,
     header_lines,
     hidden_lines,
     out_words,
@@ -30,6 +38,7 @@ from orroom.screens.stations.views.lanes import (
     lane_words,
     lanes_hidden,
 )
+from orroom.screens.stations.views.last_entries import entry_lines
 from orroom.screens.stations.views.placing_stock import Stock, in_hands, too_many, what_waits
 from orroom.screens.stations.views.placing_tiles import Typed, large_tiles
 from orroom.screens.stations.views.placing_zone import next_line, zone_detail
@@ -60,6 +69,8 @@ HIGHEST_ZONE, WIDER_CELL = 3, 6
 #: A zone keeps this many columns for its name, whatever its sizes need.
 LEAST_ZONE = 10
 LEAST_DENSITY = 9
+#: Columns before a zone's name: its number and its mark, apart, so that 8○ is not read as 80.
+MARKS = 4
 #: The least rows of the table: the names of its columns, a zone.
 LEAST_TABLE = 2
 #: A rule, an entry, and what is hidden: this many rows besides the zones show the last entries.
@@ -168,6 +179,7 @@ def _in_header(state: CaseState, now_ms: int) -> tuple[str, ...]:
         f"{out} · dishes {dishes} · {briefly}",
         f"{out} · {briefly}",
         briefly if counts.with_placers else out,
+        *([f"{with_placers} with placers, {ago(now_ms - since)} since wet"] if since else []),
         f"{with_placers} with placers" if counts.with_placers else shortest,
     )
 
@@ -187,15 +199,15 @@ class _Columns:
         sizes = len(state.plan.sizes)
         self.cell_text = _placed_of_planned
         self.cell = max(least, *(len(_placed_of_planned(*each)) for each in counts)) + 2
-        if width - sizes * self.cell - 3 < NARROWEST_NAME:
+        if width - sizes * self.cell - MARKS < NARROWEST_NAME:
             self.cell_text = _left_to_place
             self.cell = max(least, *(len(_left_to_place(*each)) for each in counts)) + 2
-        fit = max(1, min(sizes, (width - 3 - LEAST_ZONE) // self.cell))
+        fit = max(1, min(sizes, (width - MARKS - LEAST_ZONE) // self.cell))
         first = min(max(0, glance.size - fit // 2), sizes - fit)
         #: The places of the sizes that there is room for.
         self.shown = range(first, first + fit)
         self.all_sizes = fit == sizes
-        room = width - fit * self.cell - 3
+        room = width - fit * self.cell - MARKS
         density = max(LEAST_DENSITY, *(len(_density_text(zone)) for zone in zones)) + 2
         self.density = density if room >= density + NARROWEST_NAME + BAR else 0
         room -= self.density
@@ -215,7 +227,7 @@ class _Columns:
         cells = [f"{state.plan.sizes[place].key:>{self.cell - 1}} " for place in self.shown]
         density = f"{'/cm²':>{self.density - 1}} " if self.density else ""
         zone = "zone" if self.cell_text is _placed_of_planned else "still owed"
-        jump = Span(f"{key:^3}", "button" if key else "dim", "zone")
+        jump = Span(f"{key:^{MARKS}}", "button" if key else "dim", "zone")
         name = f"{zone:<{self.name + self.bar}}"
         return (jump, *(Span(each, "dim") for each in (name, *cells, density)))
 
@@ -255,7 +267,7 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
     go = f"go('{zone}', '')"
     name = padded(columns.names[zone], columns.name)
     parts = [
-        Span((not glance.asked and ZONE_KEYS[number : number + 1]) or " ", "dim", go),
+        Span(f"{(not glance.asked and ZONE_KEYS[number : number + 1]) or ' '} ", "dim", go),
         Span(f"{mark} ", tone, go),
         Span(name, "strong" if here else "plain", go),
     ]
@@ -280,7 +292,8 @@ def _zone_lines(count: ZoneCount, number: int, glance: Glance, columns: _Columns
     go = f"go('{count.zone.key}', '')"
     filled = bar(count.within_plan, count.planned_total, columns.bar - 1) if columns.bar > 1 else ""
     second = line(
-        Span(" " * (3 + columns.name), "plain", go), Span(filled.replace("▇", "█"), zone_mark(count)[1], go)
+        Span(" " * (MARKS + columns.name), "plain", go),
+        Span(filled.replace("▇", "█"), zone_mark(count)[1], go),
     )
     return [first, second, ()][:high]
 
@@ -293,18 +306,18 @@ def _cell(count: ZoneCount, size: str, columns: _Columns, go: str, *, here: bool
         tone = "wrong"
     elif planned and placed == planned:
         tone = "done"
-    if here:
-        return Span(f"{'[' + text + ']':>{width}}", "cursor", go)
     mark = OVER if placed > planned and OVER not in text else " "
     if size in count.misplaced:
         mark = MISMATCH
+    if here:  # a mark takes the place of the bracket at the end
+        return Span(f"{'[' + text + (mark.strip() or ']'):>{width}}", "cursor", go)
     return Span(f"{text:>{width - 1}}{mark}", tone, go)
 
 
 def _stock_line(stock: Stock, columns: _Columns) -> Line:
     """A row of the table; a count below zero and a sum with one in it have the mismatch's mark."""
-    name = columns.name + columns.bar + 3
-    spans = [Span(f"   {first_that_fits(stock.names, name - 4):<{name - 3}}", stock.tone)]
+    name = columns.name + columns.bar
+    spans = [Span(" " * MARKS + f"{first_that_fits(stock.names, name - 1):<{name}}", stock.tone)]
     parts = [(stock.cells[place], columns.cell) for place in columns.shown]
     if columns.density:
         parts.append((stock.whole._replace(text=f"all {stock.whole.text}"), columns.density))

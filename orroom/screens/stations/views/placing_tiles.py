@@ -33,6 +33,8 @@ class _Tile(NamedTuple):
     figure: str
     against: tuple[str, ...]
     tone: Tone
+    #: What is wrong is below the figure alone where the figure itself is right.
+    wrong: bool = False
 
 
 def large_tiles(
@@ -68,7 +70,8 @@ def large_tiles(
         above = line(Span(f" {first_that_fits(each.names, column - 2)}", "strong"))
         below = line(
             Span(
-                f" {first_that_fits(each.against, column - 2)}", "wrong" if each.tone == "wrong" else "plain"
+                f" {first_that_fits(each.against, column - 2)}",
+                "wrong" if each.wrong or each.tone == "wrong" else "plain",
             )
         )
         columns.append(([above, *rows, below], column))
@@ -96,9 +99,8 @@ def _owed(zone: ZoneCount, size: str) -> _Tile:
         if planned or placed
         else ("not planned here",)
     )
-    return _Tile(
-        (f"{ones} OWED HERE", "OWED HERE"), grafts(zone.owed[size]), against, "wrong" if over else "owed"
-    )
+    tone: Tone = "owed" if zone.owed[size] else "done"
+    return _Tile((f"{ones} OWED HERE", "OWED HERE"), grafts(zone.owed[size]), against, tone, over > 0)
 
 
 def _waiting(held: Mapping[str, SizeCount], hands: InHands, size: str) -> tuple[_Tile, _Tile]:

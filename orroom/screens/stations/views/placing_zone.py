@@ -32,9 +32,9 @@ def zone_detail(count: ZoneCount, width: int, before: Before | None = None) -> l
     name, over = sided(count.zone), over_plan(count.over_total)
     placed = f"{grafts(count.placed_total)} of {grafts(count.planned_total)} placed"
     first = [
-        f" {name}: {placed}{over} · owes {owed} · {sites}",
-        f" {name}: {placed}{over.removesuffix(' plan')} · owes {owed} · {sites}",
-        f" {name}: owes {owed}{over} · {sites}",
+        f" {name}: {placed}{over} · owed {owed} · {sites}",
+        f" {name}: {placed}{over.removesuffix(' plan')} · owed {owed} · {sites}",
+        f" {name}: owed {owed}{over} · {sites}",
     ]
     area = density.area_cm2
     then = ["", ""]
