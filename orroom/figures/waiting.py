@@ -39,7 +39,7 @@ def waiting(state: CaseState, until_ms: int) -> dict[str, Waiting]:
     """Each size of which any graft came, until then.
 
     The area under the number that waits over time: by Little's law the sum of all waits (J. D. C. Little,
-    Oper Res 1961;9:383–387, from memory). Where more left than had come, none waits.
+    Oper Res 1961;9:383–387, summary read). Where more left than had come, none waits.
     """
     came: defaultdict[str, int] = defaultdict(int)
     there: defaultdict[str, int] = defaultdict(int)

