@@ -265,7 +265,7 @@ def test_what_is_over_plan_is_named_below_what_is_left(size: tuple[int, int]):
     record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=55))
     width, height = size
     rows = said(record, "overview", width=width, height=height).split("\n")
-    named = r"(50 % placed, 5 over( plan)?|50 % placed ▲5|  5 over)(  |$)"
+    named = r"(50 % placed, 5 over( plan)?|50 % placed ▲5|  5 over|100 − 55 [+] 5 over)(  |$)"
     assert any(re.search(named, row) for row in rows)
 
 

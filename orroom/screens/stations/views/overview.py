@@ -207,7 +207,7 @@ def _band(figures: Sequence[_Figure], drawn: Sequence[Sequence[str]], wide: Sequ
     for each, digits, column in zip(figures, drawn, wide, strict=False):  # a last band may have fewer
         block = [line(Span(f" {first_that_fits(each.names, column - 2)}", "strong"))]
         block += [line(Span(f" {row}", "mine")) for row in digits or [each.value]]
-        block += [line(Span(f" {first_that_fits(each.against, column - 2)}", "dim"))]
+        block += [line(Span(f" {first_that_fits(each.against, column - 2)}"))]
         blocks.append((block, column))
     return beside(*blocks)
 
@@ -274,6 +274,7 @@ def _share(counts: SizeCount, width: int) -> tuple[str, ...]:
     if not over:
         return (placed, share) if width < LEAST_SHARE else (placed,)
     return (
+        f"{placed}: {grafts(counts.planned)} − {grafts(counts.placed)} + {grafts(over)} over",
         f"{placed}{over_plan(over)}",
         f"{placed}, {grafts(over)} over",
         f"{placed} {OVER}{grafts(over)}",
