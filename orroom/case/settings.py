@@ -34,7 +34,7 @@ _SIZES = tuple(
     Size(key=key, label=f"{key} hair{'s' if hairs > 1 else ''}", hairs=hairs) for key, hairs in _HAIRS.items()
 )
 _CARE = (
-    CareRound(key="wet", label="wet the grafts", kind="wet", every_minutes=15),
+    CareRound(key="wet", label="wet the dishes", kind="wet", every_minutes=15),
     CareRound(
         key="renew",
         label="change the holding solution",

@@ -30,7 +30,7 @@ ON_CARD = {
     "next_zone": "go to suggested zone",
     "harvest": "harvest start or end",
     "cancel": "cancel entry by number",
-    "explain": "say why (≠), or what was done (◇)",
+    "explain": "say why (≠, ◇)",
     "stick_and_place": "zone: stick and place",
     "move": "move a placing's zone",
     "break": "start, end your break",

@@ -72,7 +72,7 @@ def _plan(**changes: object) -> Plan:
 CUTTING: Final = Lesson(
     role="cutting",
     plan=_plan(
-        care=(CareRound(key="wet", label="wet the grafts", kind="wet", every_minutes=WET_MINUTES),),
+        care=(CareRound(key="wet", label="wet the dishes", kind="wet", every_minutes=WET_MINUTES),),
     ),
     before=(c.StartHarvest(harvest="A", minutes_ago=WET_MINUTES - FIRST_WETTING_SECONDS / 60),),
     steps=(
@@ -87,7 +87,7 @@ CUTTING: Final = Lesson(
         Step(
             "divide a three: {divide}, then {cut('3')}, then {cut('2')} and {cut('1')}.", _is(e.GraftsDivided)
         ),
-        Step("wet the grafts: {answer} when the prompt below is due.", _is(e.CareGiven), at_any_time=True),
+        Step("wet the dishes: {answer} when the prompt below is due.", _is(e.CareGiven), at_any_time=True),
         Step("the segment on your board is done: {segment}.", _is(e.SegmentCut)),
     ),
 )

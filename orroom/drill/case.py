@@ -46,7 +46,7 @@ def plan_of(sheet: Sheet) -> Plan:
             ),
         )
     wet = CareRound(
-        key=CARE, label="wet the grafts", kind="wet", every_minutes=WET_MINUTES, grace_minutes=0.25
+        key=CARE, label="wet the dishes", kind="wet", every_minutes=WET_MINUTES, grace_minutes=0.25
     )
     return Plan(
         case=CODE,

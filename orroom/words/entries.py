@@ -82,7 +82,7 @@ def entry_words(event: e.AnyEvent, plan: Plan) -> str:
         case e.GraftReseated(zone=zone, count=count):
             return f"{grafts(count)} reseated in {zone_label(plan, zone)}{_from(event)}"
         case e.CareGiven(lane=str(lane)):
-            return f"wet the grafts in {lane_name(lane)}"
+            return f"wet {lane_name(lane)}'s grafts"
         case e.LaneOpened() | e.LaneHandedOver() | e.LaneClosed():
             return _lane(event)
         case e.CareGiven(care=care, temperature_c=reading):

@@ -319,7 +319,7 @@ def _care(state: CaseState, later: list[e.Entry]) -> Iterator[str]:
     for entry in later:
         match entry.event:
             case e.CareGiven(lane=str(lane)):
-                given[f"wet the grafts in {lane_name(lane)}"] += 1
+                given[f"wet {lane_name(lane)}'s grafts"] += 1
             case e.CareGiven(care=care):
                 given[care_label(state.plan, care)] += 1
     yield from (label if times == 1 else f"{label} {times}×" for label, times in given.items())

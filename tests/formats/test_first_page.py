@@ -89,7 +89,7 @@ def test_what_is_open_comes_first_then_limits_then_what_was_explained():
     marks = [order.index(each.mark) for each in found]
     assert marks == sorted(marks)
     assert set(marks) >= {1, 2}
-    late = next(each for each in found if each.what == "Wet the grafts: 1 late")
+    late = next(each for each in found if each.what == "Wet the dishes: 1 late")
     assert (late.at, late.how) == ("09:42", "22 of 22 rounds given, the latest 7 min 03 s after it was due")
     warm = next(each for each in found if each.what == "Read the temperature: 8.8 °C")
     assert (warm.at, warm.how) == ("09:58", "wanted 2 to 8 °C; next 5.0 °C at 10:07")

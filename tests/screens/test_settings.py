@@ -551,7 +551,7 @@ async def test_all_is_changed_by_keys_alone(settings_file: Path, size: tuple[int
     assert (found.theme, found.bell, found.cases) == ("light", "taps", "~/ours")
     assert found.sizes[-1].hairs == 4.5
     assert [(each.key, each.label, each.every_minutes) for each in found.care] == [
-        ("wet", "wet the grafts", 15),
+        ("wet", "wet the dishes", 15),
         ("temperature", "read the temperature", 20),
         ("wet-2", "wet all", 12),
     ]

@@ -217,7 +217,7 @@ def _more(hidden: Sequence[_Standing]) -> list[Span]:
     if not due:
         return [Span(f"and {count} more", "dim"), Span(f"+{count}", "dim")]
     words = f"and {count} more due" if due == count else f"and {count} more, {due} due"
-    return [Span(each, "notice") for each in (words, f"+{due} due", f"+{count}")]
+    return [Span(words, "notice"), Span(f"+{due} due", "notice"), Span(f"+{count}", "dim")]
 
 
 def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
