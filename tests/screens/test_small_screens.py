@@ -296,7 +296,7 @@ def test_without_a_question_a_crowded_screen_is_as_high_as_its_terminal(
 def test_every_dialogue_there_is_is_asked_here():
     made = {
         name
-        for module in (checking, questions, correcting, site_making, team_questions)
+        for module in (checking, questions, prompt_questions, correcting, site_making, team_questions)
         for name, each in inspect.getmembers(module, inspect.isfunction)
         if each.__module__ == module.__name__
         and not name.startswith("_")
