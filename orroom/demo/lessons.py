@@ -164,18 +164,18 @@ COUNT: Final = Lesson(
     steps=(
         Step("begin the final count: {final_count}, then who counts.", _is(e.FinalCountBegun)),
         Step(
-            f"in the dishes are {_NUMBERS}: each number, Enter. a: 0 for the rest. Enter, then y.",
+            f"in the dishes are {_NUMBERS}: each number, Enter. z, y: 0 for the rest. Enter, then y.",
             _counts(),
         ),
         Step("the second person counts, blind to the first count: {final_count}.", _is(e.FinalCountBegun)),
-        Step(f"the same again: {_NUMBERS}, each with Enter; a; Enter, then y.", _counts()),
+        Step(f"the same again: {_NUMBERS}, each with Enter; z, y; Enter, then y.", _counts()),
         Step(
-            "both found 4 threes, the tally has 5: t, then the cause, then a few words.",
+            "both found 4 threes, the tally has 5: a, then the cause, then a few words.",
             _is(e.DishCounted, found=4),
         ),
         Step("what becomes of what is left: g, then 1, then y for the others too.", _is(e.FateGiven)),
         Step(
-            "sign off: s, y to each question, then two people's initials. In a real case: read them aloud.",
+            "sign off: o, y to each question, then two people's initials. In a real case: read them aloud.",
             _is(e.CaseSignedOff),
         ),
     ),

@@ -157,7 +157,9 @@ class Trainee:
         count = self.seat.count
         assert count is not None
         if count.rest:
-            await self.seat.press("a")
+            await self.seat.press("z")
+            await self.seat.rest()
+            await self.seat.press("y")
         for number, group in enumerate(count.groups):
             if group not in count.found:
                 while apart := number - count.at:
