@@ -416,7 +416,7 @@ def test_markup_and_other_scripts_are_readable(under_way: Record):
 
 def test_refuse_nothing_to_take_back(record: Record):
     refusal = record.refusal(c.TakeBack(role="cutting"))
-    refuses(refusal, "refuse_nothing_to_take_back", "no tap left", "by its number")
+    refuses(refusal, "refuse_nothing_to_take_back", "no tap left", "cancelled by number")
 
 
 def test_refuse_unknown_mismatch(under_way: Record):

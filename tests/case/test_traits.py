@@ -115,7 +115,8 @@ ITS_OWN = {
         "LeftOpen.key Drawn.count"
     ),
     "made by the program": (
-        "keys_set_aside.count LeftOpen.sentence record_differed.anchored record_differed.expected_hash "
+        "station_joined.version keys_set_aside.count LeftOpen.sentence record_differed.anchored "
+        "record_differed.expected_hash "
         "record_differed.found_hash record_differed.same record_differed.last"
     ),
 }

@@ -56,7 +56,7 @@ def test_some_are_placed_some_discarded_and_what_is_left_is_kept(case: Path):
         ("EF", "2", 2, "dish", "kept", None, None),
     ]
     assert "No graft is left without a fate." in done.stdout
-    assert "Placed beyond the plan: 5 × " in done.stdout
+    assert "Placed beyond the plan: 5 twos in mid-scalp" in done.stdout
 
 
 @pytest.mark.parametrize(

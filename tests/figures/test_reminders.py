@@ -211,7 +211,7 @@ def test_before_the_harvest_a_reminder_does_not_hide_that_the_other_prompts_wait
     for minutes, rows, shown in (
         (1, 3, ["our own in 59 min", "prompts start when the harvest is entered (h)"]),
         (1, 1, ["prompts start when the harvest is entered (h)"]),
-        (61, 1, ["our own DUE NOW"]),
+        (60, 1, ["our own DUE NOW"]),
     ):
         lines = prompt_lines(day.state, MORNING_MS + minutes * MINUTE_MS, 80, rows)
         assert len(lines) == len(shown)

@@ -141,7 +141,7 @@ def test_published_band_holds_both_its_ends(reading: float, band: str):
     record.enter(c.GiveCare(care="cold", temperature_c=reading))
     assert [each.band for each in care_given(record.state)] == [band]
     remark = next(each.reading_remark for each in prompts(record.state, record.now_ms) if each.care == "cold")
-    assert remark == (None if band == "in" else f"last {reading} °C, {band} 2–8")
+    assert remark == {"in": None, "below": "last 1.9 °C, too cold", "above": "last 8.1 °C, too warm"}[band]
 
 
 def on_the_bench(record: Record, seconds: float) -> str:

@@ -143,7 +143,7 @@ def test_key_line_tiles_header_and_help_show_the_bound_keys():
     assert "start not entered (4)" in screen
     assert "prompts start when the harvest is entered (4)" in screen
     tiles = next(text_of(each) for each in lines if "multi-unit" in text_of(each))
-    assert tiles.split() == [ONE, "ones", "2", "twos", "3", "threes", MANY, "multi-unit"]
+    assert tiles.split() == [ONE, "ones", "2", "twos", "3", "threes", MANY, "multi-units"]
     keys = " ".join(text_of(each) for each in key_lines(glance, 3))
     assert "* undo" in keys
     assert "F5 divide" in keys

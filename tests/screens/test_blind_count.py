@@ -152,7 +152,7 @@ def test_after_a_long_time_it_is_said_how_to_end_a_count_that_was_left():
 
 async def test_another_station_knows_and_calls_for_the_second_person(case: Path):
     async with seated(case, "placing", "CD") as seat:
-        assert "100 in dishes" in seat.text
+        assert "all 100" in seat.text
         with station(case, "overview", who="OR") as desk:
             desk.ask(c.BeginCount(), "AB").result(10)
             await seat.until("A COUNT IS BEING MADE")

@@ -327,7 +327,7 @@ def test_every_mismatch_can_be_reached_to_be_explained_and_how_many_more_there_a
         assert f"({len(seen) + 1}–" in question.step.ask
         offered = [each.value for each in question.step.options if each.key != "0"]
         seen += offered
-        more = f"0: {len(found) - len(seen)} more" if len(seen) < len(found) else "0: the first"
+        more = f"0: {len(found) - len(seen)} more" if len(seen) < len(found) else "0: first"
         rows = rows_of("overview", size, question=question)
         assert more in "\n".join(rows)
         question.press("0", "0")

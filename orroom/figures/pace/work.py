@@ -4,14 +4,10 @@ A work is cutting, making sites or placing. A *hand* is one person at work. Who 
 record: from whose entries come, from breaks, hand-overs and stations, and from what was said of a team.
 """
 
-from bisect import bisect_right
-from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from functools import cached_property, lru_cache
-from math import inf
 from operator import attrgetter
-from statistics import median
-from typing import Final, NamedTuple, get_args
+from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -20,23 +16,9 @@ from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState, once
 from orroom.case.terms import WORKS, Work
 from orroom.case.traits import Trait, held
+from orroom.figures.pace.away import MAKING, away_from, standing, usual_break_ms
 from orroom.figures.pace.spans import longest_wait_ms, usual_wait_ms, without
 from orroom.figures.pace.spans import spans as spans_of
-
-#: How long a break without a known end is taken to last where the case has none to go by.
-#: Common practice, no source.
-USUAL_BREAK_MS = 30 * 60_000
-
-#: How the stations of each work are named.
-_STATIONS: Final[dict[Work, str]] = {"cutting": "cutting-", "sites": "placing-", "placing": "placing-"}
-
-#: The kinds of entries that make something of each work.
-_MAKING: Final[dict[Work, tuple[type[e.Event], ...]]] = {
-    work: tuple(kind for kind in get_args(e.AnyEvent) if kind.does.output_of == work) for work in WORKS
-}
-_MAKES: Final = frozenset(kind for kinds in _MAKING.values() for kind in kinds)
-#: Those by which somebody comes or goes, whatever else they do.
-_COMING_AND_GOING: Final = (e.BreakStarted, e.BreakEnded, e.HandedOver, e.StationLeft, e.StationJoined)
 
 
 class Mark(NamedTuple):
@@ -86,29 +68,6 @@ class WorkDone(Struct, frozen=True, dict=True):
     def wait_ms(self) -> int:
         """The usual wait between two marks."""
         return usual_wait_ms([mark.at_ms for mark in self.marks])
-
-
-@once
-def _by_kind(state: CaseState) -> dict[type[e.Event], list[e.Entry]]:
-    found: defaultdict[type[e.Event], list[e.Entry]] = defaultdict(list)
-    for entry in state.standing():
-        found[type(entry.event)].append(entry)
-    return found
-
-
-@once
-def _making(state: CaseState) -> dict[str, list[e.Entry]]:
-    """The standing entries that make something, by who made them."""
-    found: defaultdict[str, list[e.Entry]] = defaultdict(list)
-    for entry in state.standing():
-        if type(entry.event) in _MAKES:
-            found[entry.stamp.who].append(entry)
-    return found
-
-
-def _standing(state: CaseState, *kinds: type[e.Event]) -> list[e.Entry]:
-    """The standing entries of these kinds; those of each kind in their order."""
-    return [entry for kind in kinds for entry in _by_kind(state).get(kind, ())]
 
 
 def worked(state: CaseState) -> Sequence[e.Entry]:
@@ -165,7 +124,7 @@ def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
         return WorkDone(work, (), (), {}, ())
     teams = [
         (entry.stamp.at_ms, float(entry.event.people))
-        for entry in _standing(state, e.TeamChanged)
+        for entry in standing(state, e.TeamChanged)
         if isinstance(entry.event, e.TeamChanged) and entry.event.work == work
     ]
     people = {mark.who for mark in marks}
@@ -192,7 +151,7 @@ def _begun_ms(state: CaseState, work: Work) -> int:
 @once
 def _marks(state: CaseState, work: Work) -> tuple[Mark, ...]:
     """All marks of a work in order of time."""
-    making = _standing(state, *_MAKING[work])
+    making = standing(state, *MAKING[work])
     marks = [Mark(each.stamp.at_ms, e.doer(each), _made_by(each.event)) for each in making]
     return tuple(sorted(marks, key=attrgetter("at_ms")))
 
@@ -206,7 +165,7 @@ def _made_by(event: e.AnyEvent) -> int:
 def _planned_rests(state: CaseState, work: Work, marks: Sequence[Mark]) -> list[tuple[int, int]]:
     """When the work was or will be at rest by plan."""
     rests = []
-    for entry in _standing(state, e.BreakPlanned):
+    for entry in standing(state, e.BreakPlanned):
         if isinstance(entry.event, e.BreakPlanned) and entry.event.work in {None, work}:
             start = entry.event.starts_at_ms
             end = start + round(entry.event.minutes * 60_000)
@@ -271,8 +230,8 @@ def _by_person(
     stints: list[Stint] = []
     there: dict[str, float] = {}
     ahead = list(_resting(marks, rests))
-    away = _away(state, work)
-    usual = _usual_break_ms(away)
+    away = away_from(state, work)
+    usual = usual_break_ms(away)
     for who in dict.fromkeys(mark.who for mark in marks):
         mine = [mark for mark in marks if mark.who == who]
         spans = _spans(mine, begun_ms, now_ms)
@@ -311,57 +270,3 @@ def _last_elsewhere(state: CaseState, work: Work) -> dict[str, int]:
         for mark in _marks(state, other) if other != work else ():
             found[mark.who] = max(mark.at_ms, found.get(mark.who, 0))
     return found
-
-
-def _away(state: CaseState, work: Work) -> dict[str, list[tuple[int, int | None, bool]]]:
-    """By person, when they were away: from, until (``None``: still), and whether for good."""
-    away: dict[str, list[tuple[int, int | None, bool]]] = {}
-
-    def goes(who: str, at_ms: int, *, for_good: bool) -> None:
-        comes(who, at_ms)
-        away.setdefault(who, []).append((at_ms, None, for_good))
-
-    def comes(who: str, at_ms: int) -> None:
-        if away.get(who) and away[who][-1][1] is None:
-            start, _, for_good = away[who][-1]
-            away[who][-1] = (start, max(start, at_ms), for_good)
-
-    making, began = _making(state), dict[str, int]()
-
-    def seen_again(who: str, before: float) -> None:
-        """Who makes something is back, however that was entered."""
-        mine = making.get(who, ())
-        place = bisect_right(mine, began.get(who, len(state.log)), key=attrgetter("seq"))
-        if place < len(mine) and mine[place].seq < before:
-            comes(who, mine[place].stamp.at_ms)
-
-    for entry in sorted(_standing(state, *_COMING_AND_GOING), key=attrgetter("seq")):
-        who, at_ms = entry.stamp.who, entry.stamp.at_ms
-        at_work = entry.stamp.station.startswith(_STATIONS[work])
-        seen_again(who, entry.seq)
-        match entry.event:
-            case e.BreakStarted():
-                goes(who, at_ms, for_good=False)
-                began[who] = entry.seq
-            case e.HandedOver(left=left):
-                seen_again(left, entry.seq)
-                goes(left, at_ms, for_good=True)
-                comes(who, at_ms)
-                began[left] = entry.seq
-            case e.StationLeft() if at_work:
-                goes(who, at_ms, for_good=True)
-                began[who] = entry.seq
-            case e.StationJoined() if at_work:
-                comes(who, at_ms)
-            case e.BreakEnded():
-                comes(who, at_ms)
-    for who in [*began]:
-        seen_again(who, inf)
-    return away
-
-
-def _usual_break_ms(away: dict[str, list[tuple[int, int | None, bool]]]) -> int:
-    ended = [
-        end - start for spells in away.values() for start, end, for_good in spells if end and not for_good
-    ]
-    return round(median(ended)) if ended else USUAL_BREAK_MS

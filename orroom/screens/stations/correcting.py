@@ -127,7 +127,7 @@ def one_of(
         if len(page) < len(offered):
             last = first + len(page)
             said += f" ({first + 1}–{last} of {len(offered)})"
-            left = f"{len(offered) - last} more" if last < len(offered) else "the first"
+            left = f"{len(offered) - last} more" if last < len(offered) else "first"
             options += (Option("0", left, _NEXT_PAGE),)
             first = last % len(offered)
         answer = yield Choice(said, (*options, *more), means=means)
