@@ -88,15 +88,15 @@ class Desk:
         self._in_log: list[tuple[int, Stamp, Command]] = []
         self._settled_seq, self._settled_at = 0, float("-inf")  # the join is anchored at once
         # When the clock was set, or behind, since this start of the machine, as the record has it.
-        told = [
+        found = [
             step
             for step in self.state.tally.clock_steps
             if isinstance(self.clock, SteadyClock) and step.at_ms >= self.clock.wall_ms
         ]
-        self._stepped_ms = sum(step.by_ms for step in told)
+        self._stepped_ms = sum(step.by_ms for step in found)
         #: Whether the machine's clock was behind at its start, and nobody has recorded it yet.
         self._behind = (
-            isinstance(self.clock, SteadyClock) and self.clock.behind_ms > MOST_STEP_MS and not told
+            isinstance(self.clock, SteadyClock) and self.clock.behind_ms > MOST_STEP_MS and not found
         )
         self._writer = threading.Thread(target=self._write, name=f"desk {self.station}", daemon=True)
         self._ticks = case_file.watch(lambda: self._asks.put("look"))

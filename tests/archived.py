@@ -53,10 +53,10 @@ def closed_day(number: int, days_later: int = 0) -> Record:
             for place, (group, found) in enumerate(zip(groups_to_count(record.state), held, strict=True))
         )
         record.enter(c.CountAll(groups=groups, since=record.state.seq), who, station="overview-1")
-    told = (
+    known = (
         {"open_because": "one was dropped", "informed": "Somebody"} if open_at_sign_off(record.state) else {}
     )
-    record.enter(c.SignOff(second="CD", **told), "EF", station="overview-1")
+    record.enter(c.SignOff(second="CD", **known), "EF", station="overview-1")
     return record
 
 

@@ -78,8 +78,8 @@ def _harsh(day: HarshDay, state: CaseState, done: int, point: float, habits: Hab
     now = state.log[-1].stamp.at_ms
     works = outlook(state, yields(state, 80), now, habits).works
     work = "cutting" if day.kind in STRIPS else "placing"
-    told = next(each for each in works if each.work == work)
-    finish = told.finish
+    found = next(each for each in works if each.work == work)
+    finish = found.finish
     if finish is None:
         return None
     finished = day.working_finish_ms(now)
@@ -96,7 +96,7 @@ def _harsh(day: HarshDay, state: CaseState, done: int, point: float, habits: Hab
         error=abs(finish.middle_ms - finished) / MINUTE_MS,
         mean_error=abs(_at_pace(day, state, done, day.begun_ms) - finished) / MINUTE_MS,
         lately_error=abs(_at_pace(day, state, done, _half_an_hour_before(day, now)) - finished) / MINUTE_MS,
-        asked=told.fewer_since_ms is not None,
+        asked=found.fewer_since_ms is not None,
     )
 
 

@@ -146,8 +146,8 @@ def _summary(shot: Shot) -> str:
     console = Console(
         width=width, file=StringIO(), record=True, force_terminal=True, color_system="truecolor"
     )
-    told = OnTerminal(narrowed(blocks_of(summarise(fold(read_events(EVENTS))))))
-    for line in console.render_lines(told, console.options)[:height]:
+    found = OnTerminal(narrowed(blocks_of(summarise(fold(read_events(EVENTS))))))
+    for line in console.render_lines(found, console.options)[:height]:
         console.print(Segments([*line, Segment.line()]), end="")
     return console.export_svg()
 

@@ -9,21 +9,21 @@ from orroom.formats.csv_tables import BY_SIZE, INDEX, to_csv_tables
 from orroom.summary.summary import Summary
 
 
-def figures_in(told: Summary) -> set[tuple[str, ...]]:
+def figures_in(summary: Summary) -> set[tuple[str, ...]]:
     """Table, row, size, column, value and unit of every cell; a column by its head, and without its unit.
 
     A row is called by its number from 1, its first cell and its label; a part that is there once, by nothing.
     """
-    tables = {name.removesuffix(".csv"): _read(text) for name, text in to_csv_tables(told).items()}
+    tables = {name.removesuffix(".csv"): _read(text) for name, text in to_csv_tables(summary).items()}
     units = {(each["table"], each["column"]): each["unit"] for each in tables.pop(INDEX)}
     found = set()
     for name, rows in tables.items():
         table = name.removesuffix(BY_SIZE)
         for number, row in enumerate(rows, 1):
             size, own = row.pop("size", ""), row.pop("unit", "")
-            assert row.pop("case") == told.case
+            assert row.pop("case") == summary.case
             names = {str(number), next(iter(row.values()), ""), row.get("label", "")}
-            if not isinstance(getattr(told, table, None), tuple):
+            if not isinstance(getattr(summary, table, None), tuple):
                 names = {""}
             for column, value in row.items():
                 unit = units[name, column]

@@ -159,9 +159,9 @@ def test_the_page_on_data_has_every_column_of_tables_parquet_and_views(tmp_path:
     for table in folder.glob("*.csv"):
         if table.stem != "tables":
             with table.open(encoding="utf-8", newline="") as file:
-                columns, told = columns_of(csv_part, table.stem), csv.DictReader(file)
-                assert set(told.fieldnames or ()) <= set(columns), table
-                cells = [cell for row in told for cell in row.items()]
+                columns, known = columns_of(csv_part, table.stem), csv.DictReader(file)
+                assert set(known.fieldnames or ()) <= set(columns), table
+                cells = [cell for row in known for cell in row.items()]
             parted = {name for name, cell in cells if re.fullmatch(r"-?\d+\.\d+", cell)}
             assert {name for name in parted if columns[name] == "no unit"} == set(), table
     with closing(duckdb.connect()) as connection:

@@ -27,32 +27,32 @@ def summary_of(events: Path, folder: Path) -> dict[str, Any]:
     case = folder / "case.orroom"
     imported = CliRunner().invoke(main, ["import", str(events), str(case)])
     assert imported.exit_code == 0, imported.output
-    told = CliRunner().invoke(main, ["summary", str(case), "--format", "json"])
-    assert told.exit_code == 0, told.output
-    return json.loads(told.output)
+    result = CliRunner().invoke(main, ["summary", str(case), "--format", "json"])
+    assert result.exit_code == 0, result.output
+    return json.loads(result.output)
 
 
 @pytest.mark.parametrize("name", ["hairline", "frontal-midscalp", "two-lots"])
 def test_a_recorded_case_adds_up(name: str, tmp_path: Path):
-    told = summary_of(SAMPLES / name / "events.jsonl", tmp_path)
-    assert told["adds_up"] is (name != "two-lots")  # there one three was placed that nobody had cut
-    placed = sum(sum(each["placed"].values()) for each in told["zones"])
-    assert placed == told["in_all"]["placed"]
+    summary = summary_of(SAMPLES / name / "events.jsonl", tmp_path)
+    assert summary["adds_up"] is (name != "two-lots")  # there one three was placed that nobody had cut
+    placed = sum(sum(each["placed"].values()) for each in summary["zones"])
+    assert placed == summary["in_all"]["placed"]
 
 
 def test_a_day_recorded_before_lanes_fates_and_faults_by_person_reads_as_it_did(tmp_path: Path):
     """The figures are those that its summary had when it was recorded."""
-    told = summary_of(Path(__file__).parent / "recorded" / "day-without-lanes.jsonl", tmp_path)
-    assert told["adds_up"]
-    assert [told["in_all"][name] for name in ("cut_in_all", "placed", "dish", "discarded")] == [
+    summary = summary_of(Path(__file__).parent / "recorded" / "day-without-lanes.jsonl", tmp_path)
+    assert summary["adds_up"]
+    assert [summary["in_all"][name] for name in ("cut_in_all", "placed", "dish", "discarded")] == [
         2454, 2402, 24, 34
     ]  # fmt: skip
-    placed = {each["who"]: sum(each["placed"].values()) for each in told["people"]}
+    placed = {each["who"]: sum(each["placed"].values()) for each in summary["people"]}
     assert (placed["GH"], sum(placed.values())) == (2402, 2402)
-    assert {each["who"] for each in told["zone_hands"] if each["sites_made"]} == {"RS"}
-    checks = [each for each in told["quality"] if each["measure"].startswith("spot check")]
+    assert {each["who"] for each in summary["zone_hands"] if each["sites_made"]} == {"RS"}
+    checks = [each for each in summary["quality"] if each["measure"].startswith("spot check")]
     assert [(each["count"], each["of"]) for each in checks] == [(1, 80), (5, 150)]
-    assert told["fates"] == []
+    assert summary["fates"] == []
 
 
 def test_the_recorded_day_of_two_lots_is_the_one_written_down_turn_by_turn():
@@ -65,10 +65,14 @@ def test_the_two_days_are_those_worked_out_by_hand_and_the_second_has_the_seal_o
     made = two_days_sample(tmp_path)
     assert {name: (TWO_DAYS / name).read_text("utf-8") for name in made} == made
     monkeypatch.chdir(tmp_path)
-    told = summary_of(TWO_DAYS / "events.jsonl", tmp_path)
-    [earlier] = told["earlier_cases"]
+    summary = summary_of(TWO_DAYS / "events.jsonl", tmp_path)
+    [earlier] = summary["earlier_cases"]
     assert earlier["seal"] == verify(tmp_path / "DEMO-0715-1.orroom").seal.hash
-    assert (told["in_all"]["kept_before"], told["in_all"]["placed"], told["in_all"]["not_found"]) == (
+    assert (
+        summary["in_all"]["kept_before"],
+        summary["in_all"]["placed"],
+        summary["in_all"]["not_found"],
+    ) == (
         13,
         11,
         1,
@@ -96,8 +100,8 @@ def test_two_lots_is_what_a_person_adds_up(tmp_path: Path):
     Wetting: 8 times; due 07:30 local and then 15 min after the one before; the last was due at minute 136 and
     given at 140, 4 min late with 2 min of grace: 7 on time.
     """
-    told = summary_of(FOLDER / "events.jsonl", tmp_path)
-    by_size = {each["size"]: each for each in told["sizes"]}
+    summary = summary_of(FOLDER / "events.jsonl", tmp_path)
+    by_size = {each["size"]: each for each in summary["sizes"]}
     came = ("planned", "cut_in_all", "divided_in", "divided_out", "discarded")
     accounts = (*came, "dish", "with_placers", "placed", "owed")
     assert {size: [by_size[size][name] for name in accounts] for size in "123"} == {
@@ -105,18 +109,18 @@ def test_two_lots_is_what_a_person_adds_up(tmp_path: Path):
         "2": [120, 126, 1, 0, 1, 6, 0, 120, 0],
         "3": [80, 81, 0, 1, 1, -1, 0, 80, 0],
     }
-    assert [told["in_all"][name] for name in accounts] == [400, 412, 2, 1, 2, 11, 0, 400, 0]
-    assert (told["in_all"]["hairs_placed"], told["in_all"]["hairs_usable"]) == (680, 695)
-    assert told["in_all"]["hairs_per_graft_placed"] == 1.7
-    core = next(each for each in told["zones"] if each["zone"] == "FC")
+    assert [summary["in_all"][name] for name in accounts] == [400, 412, 2, 1, 2, 11, 0, 400, 0]
+    assert (summary["in_all"]["hairs_placed"], summary["in_all"]["hairs_usable"]) == (680, 695)
+    assert summary["in_all"]["hairs_per_graft_placed"] == 1.7
+    core = next(each for each in summary["zones"] if each["zone"] == "FC")
     assert (core["placed_grafts_per_cm2"], core["placed_hairs_per_cm2"]) == (25.0, 60.0)
     assert (core["sites_made"], core["sites_free"]) == (200, 0)
-    wet = next(each for each in told["care"] if each["care"] == "wet")
+    wet = next(each for each in summary["care"] if each["care"] == "wet")
     assert (wet["given"], wet["on_time"], wet["latest_ms"]) == (8, 7, 4 * 60_000)
-    cold = next(each for each in told["care"] if each["care"] == "temperature")
+    cold = next(each for each in summary["care"] if each["care"] == "temperature")
     assert (cold["readings"], cold["out_of_band"], cold["highest_c"]) == (5, 1, 8.6)
-    assert [each["mismatch"] for each in told["mismatches"]] == ["short:dish:3:B"]
-    assert len(told["corrections"]) == 1
+    assert [each["mismatch"] for each in summary["mismatches"]] == ["short:dish:3:B"]
+    assert len(summary["corrections"]) == 1
 
 
 def test_a_published_worked_count_comes_out_of_import_and_summary(tmp_path: Path):
@@ -136,7 +140,7 @@ def test_a_published_worked_count_comes_out_of_import_and_summary(tmp_path: Path
     ]
     events = tmp_path / "events.jsonl"
     events.write_text(lines_of(map(Entry, range(1, 6), stamps, happened)), "utf-8")
-    told = summary_of(events, tmp_path)
-    usable = sum(each["dish"] for each in told["sizes"])
-    assert (told["in_all"]["cut_in_all"], usable, told["in_all"]["hairs_usable"]) == (3715, 3715, 7145)
-    assert round(told["in_all"]["hairs_per_graft_usable"], 4) == 1.9233
+    summary = summary_of(events, tmp_path)
+    usable = sum(each["dish"] for each in summary["sizes"])
+    assert (summary["in_all"]["cut_in_all"], usable, summary["in_all"]["hairs_usable"]) == (3715, 3715, 7145)
+    assert round(summary["in_all"]["hairs_per_graft_usable"], 4) == 1.9233

@@ -166,13 +166,13 @@ def page_of_status(kind: str) -> str:
     later = status_at(record.state, record.now_ms + 40 * 60_000)
     half = fold(record.state.log[: record.state.seq // 2])
     earlier = status_at(half, record.now_ms - 50 * 60_000)
-    told = (
+    found = (
         *present(now),
         *finish_expected(record.state, record.now_ms),
         *changes(earlier, now),
         *changes(now, later),
     )
-    return "\n".join(text(each, now, plain=False) for each in told)
+    return "\n".join(text(each, now, plain=False) for each in found)
 
 
 def page_of_entries(kind: str) -> str:
@@ -219,7 +219,7 @@ def final_count() -> str:
     """Somebody counts; then the counts of two are compared."""
     record, said = day("counted"), []
     first, second = (each.found for each in person_counts(record.state))
-    told = recount(record.state, first, second)
+    compared = recount(record.state, first, second)
     for size in (SIZES[0], SIZES[-1]):
         shown = glance("counted", "overview", size)
         count = CountUnderWay("AB", groups_to_count(record.state), record.state.seq, blind=True)
@@ -227,7 +227,7 @@ def final_count() -> str:
             count.press(key)
         said.append(_words(counting_lines(record.state, record.now_ms, shown, count), size))
         said += [
-            _words(compared_lines(record.state, record.now_ms, shown, told, at, turned), size)
+            _words(compared_lines(record.state, record.now_ms, shown, compared, at, turned), size)
             for at in (0, 2)
             for turned in range(3)
         ]
@@ -286,8 +286,8 @@ def asked(kind: str) -> str:
     }
     if counts:
         found["who counts again"] = partial(final_questions.who_counts_again, state, counts)
-        told = recount(state, counts[0].found, counts[1].found)
-        found["take a count"] = partial(final_questions.take_count, told.groups[2])
+        compared = recount(state, counts[0].found, counts[1].found)
+        found["take a count"] = partial(final_questions.take_count, compared.groups[2])
     return "\n".join(line for name, ask in found.items() for line in (f"—— {name}", *_ways(ask, ())))
 
 

@@ -104,10 +104,10 @@ def _ratio(ys: Sequence[float], xs: Sequence[float]) -> tuple[float, float]:
 
 def share_of_cases(happened: Sequence[bool]) -> Estimate:
     """The share of cases in which something happened, with Wilson's range: cases are independent trials."""
-    share, told = sum(happened) / len(happened), proportion(sum(happened), len(happened))
-    if len(happened) < FEWEST or told is None or told.wilson is None:
+    share, found = sum(happened) / len(happened), proportion(sum(happened), len(happened))
+    if len(happened) < FEWEST or found is None or found.wilson is None:
         return Estimate(share)
-    return Estimate(share, told.wilson.low, told.wilson.high)
+    return Estimate(share, found.wilson.low, found.wilson.high)
 
 
 def middle_half(values: Sequence[float]) -> tuple[float, float] | None:

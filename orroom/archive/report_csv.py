@@ -40,9 +40,9 @@ def _cases(series: Series) -> Iterator[list[Cell]]:
         yield [*named, 1, round(value, measure.places), *(None,) * 4]
 
 
-def _row(told: Reported) -> list[Cell]:
-    group, measure = told.group, told.measure
-    figures = [*told.figure, *(told.middle_half or (None,) * 2)]
+def _row(reported: Reported) -> list[Cell]:
+    group, measure = reported.group, reported.measure
+    figures = [*reported.figure, *(reported.middle_half or (None,) * 2)]
     return [
         group.level,
         group.name,

@@ -126,15 +126,15 @@ def _capital(words: str) -> str:
     return words[0].upper() + words[1:]
 
 
-def _row(told: Reported) -> tuple[str, ...]:
-    measure, figure = told.measure, told.figure
+def _row(reported: Reported) -> tuple[str, ...]:
+    measure, figure = reported.measure, reported.figure
     ends = None if figure.low is None or figure.high is None else (figure.low, figure.high)
     return (
-        told.group.name,
-        grafts(len(told.group.cases)),
+        reported.group.name,
+        grafts(len(reported.group.cases)),
         written(measure, figure.value),
         _between(measure, ends),
-        _between(measure, told.middle_half),
+        _between(measure, reported.middle_half),
     )
 
 

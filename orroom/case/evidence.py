@@ -22,8 +22,8 @@ def what_differs(event: RecordDiffered) -> str:
         return f"an entry up to {event.anchored} was changed"
     first = (event.same or 0) + 1
     was = "entry" if lost == 1 else "entries"
-    told = f"{was} {_span(first, event.anchored)} gone"
-    return f"{told}, {came:,} others in their place" if came else told
+    found = f"{was} {_span(first, event.anchored)} gone"
+    return f"{found}, {came:,} others in their place" if came else found
 
 
 def in_short(event: RecordDiffered) -> str:

@@ -36,10 +36,10 @@ def mismatches(state: CaseState) -> tuple[Mismatch, ...]:
 
 
 def _as_explained(state: CaseState, mismatch: Mismatch) -> Mismatch:
-    told = state.tally.explained.get(mismatch.key) or state.tally.explained.get(_earlier_key(mismatch.key))
-    if told is None or not _covers(told.amount, mismatch.amount):
+    found = state.tally.explained.get(mismatch.key) or state.tally.explained.get(_earlier_key(mismatch.key))
+    if found is None or not _covers(found.amount, mismatch.amount):
         return mismatch
-    return replace(mismatch, explanation=f"{told.text} ({told.who})")
+    return replace(mismatch, explanation=f"{found.text} ({found.who})")
 
 
 def _earlier_key(key: str) -> str:

@@ -87,5 +87,5 @@ class Settings(Part, frozen=True, kw_only=True):
 
 def plan_defaults(settings: Settings) -> dict[str, Any]:
     """The parts of a plan that a new one begins with, as a plan file would hold them."""
-    told = plain_table(settings)
-    return {part: told[part] for part in PLAN_PARTS}
+    found = plain_table(settings)
+    return {part: found[part] for part in PLAN_PARTS}

@@ -41,5 +41,5 @@ def _likeness(wrong: UnicodeError) -> tuple[str, int]:
         raise wrong
     if codecs.lookup(wrong.encoding).name != "utf-8":  # else half a character of a file name
         _replaced.append(wrong.encoding)
-    told = wrong.object[wrong.start : wrong.end].translate(LIKENESS)
-    return told.encode("ascii", "replace").decode(), wrong.end
+    found = wrong.object[wrong.start : wrong.end].translate(LIKENESS)
+    return found.encode("ascii", "replace").decode(), wrong.end

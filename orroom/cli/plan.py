@@ -74,8 +74,8 @@ def schema(*, summary: bool) -> None:
     from orroom.files.plan_file import plan_schema
     from orroom.formats.json_text import summary_schema
 
-    told = summary_schema() if summary else plan_schema()
-    click.echo(json.dumps(told, indent=2, ensure_ascii=False).encode())
+    found = summary_schema() if summary else plan_schema()
+    click.echo(json.dumps(found, indent=2, ensure_ascii=False).encode())
 
 
 @click.command()

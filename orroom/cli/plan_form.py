@@ -39,9 +39,9 @@ def plan(plan: Path | None) -> None:
 def tell_draft(outcome: Outcome) -> None:
     """Say where a draft is; end with the exit code of a form that was ended."""
     if outcome.draft is not None:
-        told = f"{outcome.draft}: draft saved.\nContinue it: orroom plan {outcome.draft}"
+        found = f"{outcome.draft}: draft saved.\nContinue it: orroom plan {outcome.draft}"
         with suppress(OSError):  # the terminal may be what has gone
-            click.echo(told, err=True)
+            click.echo(found, err=True)
     if outcome.code:
         sys.exit(outcome.code)
 

@@ -98,7 +98,7 @@ def summary(  # noqa: PLR0913 - an option each
         )
     if form != "csv" and (decimal or bom):
         raise click.UsageError("--decimal and --bom are for csv alone: add --format csv, or leave them out")
-    told, not_intact = summed_up(case)
+    found, not_intact = summed_up(case)
     if not_intact:
         click.echo(f"orroom: {not_intact}", err=True)
     if form == "fhir":
@@ -107,7 +107,7 @@ def summary(  # noqa: PLR0913 - an option each
         if published_model(fhir) is None:
             unchecked = "Not checked against the published models; to get them: pip install 'orroom[fhir]'"
             click.echo(f"orroom: {unchecked}", err=True)
-    told = shared(told if paper is None else beside_paper(told, paper), share)
+    found = shared(found if paper is None else beside_paper(found, paper), share)
     if form is None and output is None:
         from rich.console import Console
 
@@ -116,26 +116,26 @@ def summary(  # noqa: PLR0913 - an option each
         from orroom.formats.terminal import OnTerminal
 
         console = Console()
-        console.print(OnTerminal(narrowed(blocks_of(told, chosen), console.width)))
+        console.print(OnTerminal(narrowed(blocks_of(found, chosen), console.width)))
     elif form == "csv":
         if output is None or output.suffix.lower() == ".csv":
             raise click.UsageError("csv needs a folder for its tables, for example --output tables/")
-        _write_tables(told, output, "," if decimal == "comma" else ".", bom=bom, replace=replace)
+        _write_tables(found, output, "," if decimal == "comma" else ".", bom=bom, replace=replace)
     elif form == "pdf" and output is None:
         raise click.UsageError("a PDF needs --output, for example --output summary.pdf")
     else:
-        text = written(told, form or "md", fhir, chosen=chosen)
+        text = written(found, form or "md", fhir, chosen=chosen)
         if isinstance(text, str) and form not in {None, "md"}:
             text = text.encode()  # for programs: UTF-8 wherever it goes
         write(text, output, replace=replace)
 
 
-def _write_tables(told: Summary, output: Path, decimal: str, *, bom: bool, replace: bool) -> None:
+def _write_tables(found: Summary, output: Path, decimal: str, *, bom: bool, replace: bool) -> None:
     """Write the tables, and say where an apostrophe was put before a text."""
     from orroom.formats.csv_tables import to_csv_tables
     from orroom.formats.csv_text import is_guarded
 
-    tables = {name: visible(text) for name, text in to_csv_tables(told, decimal=decimal).items()}
+    tables = {name: visible(text) for name, text in to_csv_tables(found, decimal=decimal).items()}
     marked = {name: "\ufeff" + text for name, text in tables.items()} if bom else tables
     write_folder(marked, output, replace=replace)
     if guarded := [name for name, text in tables.items() if is_guarded(text)]:
@@ -166,13 +166,13 @@ def _format_by(output: Path | None) -> Format | None:
     return cast("Format", ending) if ending in FORMATS else None
 
 
-def beside_paper(told: Summary, paper: Path) -> Summary:
+def beside_paper(found: Summary, paper: Path) -> Summary:
     """The summary of a case with a paper count to compare."""
     from orroom.record.events_file import ordinary_text
     from orroom.summary.paper_count import read_paper
     from orroom.summary.summary import with_paper
 
-    return with_paper(told, read_paper(ordinary_text(paper, "a paper count"), str(paper)))
+    return with_paper(found, read_paper(ordinary_text(paper, "a paper count"), str(paper)))
 
 
 def summed_up(case: Path) -> tuple[Summary, str]:
@@ -186,8 +186,8 @@ def summed_up(case: Path) -> tuple[Summary, str]:
     not_intact = None if verdict.intact else f"{verdict.sentence} What follows is what it says now."
     with CaseFile.open(case, read_only=True) as case_file:
         state = fold(case_file.entries_after(0))
-        told = summarise(state, case_file.hash_at(state.seq), not_intact)
-    return told, f"{case} is NOT INTACT: {not_intact}" if not_intact else ""
+        found = summarise(state, case_file.hash_at(state.seq), not_intact)
+    return found, f"{case} is NOT INTACT: {not_intact}" if not_intact else ""
 
 
 @click.command()
@@ -279,6 +279,6 @@ def _adds_up(case: Path, seq: int) -> str:
     except CaseFileError as problem:
         return f"The totals cannot be read: {problem}"
     missing = tally.held("missing")
-    told = [f"{grafts(tally.held(account))} {words}" for account, words in _ACCOUNTS.items()]
-    told.append(f"{missing:,} not found" if missing >= 0 else f"{-missing:,} more found in a hand count")
-    return f"Grafts: {', '.join(told)}."
+    found = [f"{grafts(tally.held(account))} {words}" for account, words in _ACCOUNTS.items()]
+    found.append(f"{missing:,} not found" if missing >= 0 else f"{-missing:,} more found in a hand count")
+    return f"Grafts: {', '.join(found)}."

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from orroom.cli import keep as kept
-from orroom.cli import reports as told
+from orroom.cli import reports
 from orroom.cli.common import record, state_of, write, write_folder
 from orroom.cli.start_results import file_of, free, path_of, result
 from orroom.errors import OrroomError
@@ -23,14 +23,14 @@ def _summary(chosen: Chosen, within: Path, told_of: Callable[[Summary], Summary]
     from orroom.formats.blocks import Paragraph, Strong
     from orroom.formats.summary_blocks import blocks_of
 
-    summary, not_intact = told.summed_up(path_of(chosen))
+    summary, not_intact = reports.summed_up(path_of(chosen))
     warning = (Paragraph(Strong(not_intact)),) if not_intact else ()
     blocks = blocks_of(summary if told_of is None else told_of(summary))
     return result("", title="Summary", blocks=(*warning, *blocks))
 
 
 def _compare(chosen: Chosen, within: Path) -> Result:
-    return _summary(chosen, within, partial(told.beside_paper, paper=file_of(chosen)))
+    return _summary(chosen, within, partial(reports.beside_paper, paper=file_of(chosen)))
 
 
 def _report(chosen: Chosen, within: Path) -> Result:
@@ -47,7 +47,7 @@ def _written(case: Path, report: Report) -> str:
     from orroom.formats.summary_formats import written
     from orroom.summary.sharing import shared
 
-    summary, not_intact = told.summed_up(case)
+    summary, not_intact = reports.summed_up(case)
     choice = FOR[report.whom] if report.whom else Choice(report.share, BRIEF if report.brief else WHOLE)
     summary = shared(summary, choice.share)
     # An anonymous report does not go by the code of its case.
@@ -102,11 +102,11 @@ def _flow(chosen: Chosen, within: Path) -> Result:
 
 
 def _verify(chosen: Chosen, within: Path) -> Result:
-    return result(told.verified(path_of(chosen)), title="Verify")
+    return result(reports.verified(path_of(chosen)), title="Verify")
 
 
 def _verify_seal(chosen: Chosen, within: Path) -> Result:
-    words = told.verified(path_of(chosen), told.seal_of(chosen.typed.removeprefix("Seal").strip()))
+    words = reports.verified(path_of(chosen), reports.seal_of(chosen.typed.removeprefix("Seal").strip()))
     return result(f"The printed seal is in this record.\n{words}", title="Verify")
 
 
@@ -132,7 +132,7 @@ def _restore(chosen: Chosen, within: Path) -> Result:
 def _export(chosen: Chosen, within: Path) -> Result:
     case = path_of(chosen)
     file = free(case.with_suffix(".entries"), chosen.typed)
-    number, warning = told.exported(case, file)
+    number, warning = reports.exported(case, file)
     return result(f"{file}: {number:,} entries exported. {warning}".strip(), wrong=bool(warning))
 
 

@@ -76,9 +76,9 @@ def _follow(case: Path, *, plain: bool, follow: bool) -> None:
         clock, seen = case_clock(case_file), case_file.data_version()
         state = fold(case_file.entries_after(0))
         now = status_at(state, clock.now_ms())
-        told = present(now) + finish_expected(state, now.at_ms)
+        found = present(now) + finish_expected(state, now.at_ms)
         while True:
-            for each in told:
+            for each in found:
                 click.echo(text(each, now, plain=plain))
             if not follow or now.signed_off is not None:
                 return
@@ -92,7 +92,7 @@ def _follow(case: Path, *, plain: bool, follow: bool) -> None:
                     f"{case} can no longer be read: {problem}.", "If the disk is there, start it again."
                 ) from problem
             before, now = now, status_at(state, clock.now_ms())
-            told = changes(before, now)
+            found = changes(before, now)
 
 
 @click.command()

@@ -51,17 +51,17 @@ def cluster_total(
     open_ones = sorted(in_hand, reverse=True)[: max(0, clusters - n)]
     mean = sum(sampled) / n
     spread = _drawn(mean, sum((each - mean) ** 2 for each in sampled), n, belief)
-    told = 0.0
+    found = 0.0
     for _ in range(100):
         expected = [_beyond(least, mean, sqrt(spread)) for least in open_ones]
-        told = sum(part for _, part in expected)
+        found = sum(part for _, part in expected)
         before, mean = mean, (sum(sampled) + sum(each for each, _ in expected)) / (n + len(open_ones))
         squares = sum((each - mean) ** 2 for each in sampled)
         squares += sum((each - mean) ** 2 + spread * (1 - part) for each, part in expected)
         spread = _drawn(mean, squares, n + len(open_ones), belief)
         if abs(mean - before) <= 1e-9 * mean:
             break
-    return _total(clusters * mean, spread, n + told, clusters, belief)
+    return _total(clusters * mean, spread, n + found, clusters, belief)
 
 
 def part_total(whole: ClusterTotal, sampled: Sequence[float], share: float, clusters: int) -> ClusterTotal:

@@ -171,7 +171,7 @@ def _pointed_at(rule: str, candidates: Iterable[_Candidate], many: str) -> Itera
 
 def _what(entry: Entry) -> tuple[object, ...]:
     """What is alike in an entry that is entered twice; what it drew on may differ."""
-    told = (
+    found = (
         getattr(entry.event, name, None) for name in ("harvest", "size", "zone", "count", "into", "reason")
     )
-    return (entry.stamp.who, entry.event.kind, *told)
+    return (entry.stamp.who, entry.event.kind, *found)

@@ -47,14 +47,14 @@ def out_of_body(state: CaseState, now_ms: int) -> tuple[OutOfBody, ...]:
     """
     mixed = _mixed(state)
     found = tuple(mixed.sizes.values())
-    told = [
+    known = [
         OutOfBody(harvest, times)
         for number, (harvest, since_ms) in enumerate(zip(mixed.harvests, mixed.since_ms, strict=False))
         if (times := of_one_harvest(found, number, since_ms, now_ms, mixed.hours_out)) is not None
     ]
-    if told and mixed.known(*found):
-        told.append(OutOfBody(None, of_all_harvests(found, mixed.since_ms, now_ms, mixed.hours_out)))
-    return tuple(told)
+    if known and mixed.known(*found):
+        known.append(OutOfBody(None, of_all_harvests(found, mixed.since_ms, now_ms, mixed.hours_out)))
+    return tuple(known)
 
 
 def out_by_size(state: CaseState, now_ms: int) -> dict[str, Times]:

@@ -56,7 +56,7 @@ def recount(state: CaseState, first: Counted, second: Counted) -> Recount:
     if all(row.agrees for row in rows.values()):
         return Recount(tuple(rows.values()))
     found = Found(state, rows, tuple((entry, expected(fold([entry]))) for entry in state.standing()))
-    told = tuple(
+    known = tuple(
         row if row.agrees else replace(row, explanations=explained(found, row)) for row in rows.values()
     )
-    return Recount(told)
+    return Recount(known)

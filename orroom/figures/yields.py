@@ -177,9 +177,9 @@ def yields(state: CaseState, level: Level, *, by_size: bool = True) -> Yield:
         return now, _with_range(known, now, level) if len(known) == len(each) else None
 
     def each_size(harvests: Sequence[str]) -> tuple[dict[str, int], dict[str, Projection | None]]:
-        told = {size: projected([size], harvests) for size in shown}
-        return {size: now for size, (now, _) in told.items()}, {
-            size: then for size, (_, then) in told.items()
+        found = {size: projected([size], harvests) for size in shown}
+        return {size: now for size, (now, _) in found.items()}, {
+            size: then for size, (_, then) in found.items()
         }
 
     every = tuple(state.plan.harvest_by_key)

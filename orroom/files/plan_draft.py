@@ -259,9 +259,9 @@ def wrongs(draft: Draft) -> list[Wrong]:
     exact = {spot.field.loc: spot for spot in everywhere}
     found: dict[Problem, Wrong] = {}
     for finding in findings:
-        (told,) = problems(draft, [_as_in_a_form(finding)])
+        (known,) = problems(draft, [_as_in_a_form(finding)])
         spot = _spot_of(finding, everywhere, exact) or (_page_of(finding.loc),)
-        found.setdefault(told, Wrong(told, finding.loc, *spot))
+        found.setdefault(known, Wrong(known, finding.loc, *spot))
     return list(found.values())
 
 

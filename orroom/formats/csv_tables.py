@@ -131,12 +131,12 @@ def _table(summary: Summary, kind: type[Part], parts: Iterable[Part], decimal: s
     fields = {each.field for each in columns} - ({CASE} - kind.model_fields.keys())
     rows = []
     for each in parts:
-        told = {CASE: summary.case, **each.model_dump(mode="json", include=fields)}
+        found = {CASE: summary.case, **each.model_dump(mode="json", include=fields)}
         rows.append(
             [
                 _local(getattr(each, column.field), summary.utc_offset_minutes)
                 if column.local
-                else cell(told[column.field], _unit(kind, column))
+                else cell(found[column.field], _unit(kind, column))
                 for column in columns
             ]
         )
@@ -162,12 +162,12 @@ def _table_by_size(summary: Summary, name: str, kind: type[Part], parts: Sequenc
     }
     rows = []
     for each in parts:
-        told: Mapping[str, Any] = dict(each)
-        named = [summary.case, *([told[item]] if item else [])]
+        values: Mapping[str, Any] = dict(each)
+        named = [summary.case, *([values[item]] if item else [])]
         rows += [
-            [*named, size, *(told[measure].get(size, least) for measure, least in none.items())]
+            [*named, size, *(values[measure].get(size, least) for measure, least in none.items())]
             for size in SIZE_KEYS
-            if any(size in told[measure] for measure in none)
+            if any(size in values[measure] for measure in none)
         ]
     heads = [_headed(each, unit_of(kind.model_fields[each])) for each in none]
     return csv_text([CASE, *([item] if item else []), "size", *heads], rows, decimal)

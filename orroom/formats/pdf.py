@@ -43,7 +43,7 @@ def to_pdf(summary: Summary, chosen: Sequence[str] = WHOLE) -> bytes:
     return set_on_pages(as_data(summary, chosen), "Print the summary as html instead.")
 
 
-def set_on_pages(told: str, instead: str, *, to_last: bool = True) -> bytes:
+def set_on_pages(text: str, instead: str, *, to_last: bool = True) -> bytes:
     """The pages that the template makes of what it prints; ``instead`` is what to do if it makes none.
 
     Only pages with a date are made to last (PDF/A).
@@ -61,7 +61,7 @@ def set_on_pages(told: str, instead: str, *, to_last: bool = True) -> bytes:
             template,
             format="pdf",
             ignore_system_fonts=True,  # other machines have others
-            sys_inputs={"told": told},
+            sys_inputs={"given": text},
             pdf_standards=["a-2a", "ua-1"] if to_last else ["ua-1"],
         )
     except typst.TypstError as problem:
@@ -77,7 +77,7 @@ def as_data(summary: Summary, chosen: Sequence[str] = WHOLE) -> str:
     printed = in_known_letters(summary)
     last = moment(printed.last_entry, printed.utc_offset_minutes)
     title = f"Case {printed.case}" + ("" if printed.title is None else f": {printed.title}")
-    told = {
+    found = {
         "title": plain(title),
         "case": plain(printed.case),
         "seal": printed.seal and f"{printed.entries}:{printed.seal}",
@@ -86,7 +86,7 @@ def as_data(summary: Summary, chosen: Sequence[str] = WHOLE) -> str:
         "date": {"year": last.year, "month": last.month, "day": last.day},
         "blocks": [*_blocks(printed, chosen)],
     }
-    return json.dumps(told, ensure_ascii=False)
+    return json.dumps(found, ensure_ascii=False)
 
 
 def _blocks(summary: Summary, chosen: Sequence[str]) -> Iterator[dict[str, Any]]:

@@ -81,8 +81,8 @@ def unsaid(connection: sqlite3.Connection, case: Path) -> RecordDiffered | None:
         return None
     said = connection.execute("SELECT kind, body FROM entry WHERE kind = ?", (RecordDiffered.kind,))
     for event in (event_of(kind, body) for kind, body in said):
-        told = isinstance(event, RecordDiffered) and (event.anchored, event.expected_hash)
-        if told == (found.anchored, found.expected_hash):
+        result = isinstance(event, RecordDiffered) and (event.anchored, event.expected_hash)
+        if result == (found.anchored, found.expected_hash):
             return None
     return found
 
@@ -103,8 +103,8 @@ def anchor(connection: sqlite3.Connection, case: Path, seal: Seal) -> None:
             _set_aside(case, before)
         trail = known.trail if known is not None and goes_on else ""
         trail += _trail(connection, len(trail) // DIGITS, seal.seq)
-        told = {**seal._asdict(), "at_ms": WallClock().now_ms(), "trail": trail}
-        keep(path, json.dumps(told).encode() + b"\n", path.with_name(path.name + ".new"), file_mode(case))
+        found = {**seal._asdict(), "at_ms": WallClock().now_ms(), "trail": trail}
+        keep(path, json.dumps(found).encode() + b"\n", path.with_name(path.name + ".new"), file_mode(case))
         case.with_name(case.name + EARLIER_SUFFIX).unlink(missing_ok=True)
 
 

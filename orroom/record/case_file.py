@@ -181,9 +181,9 @@ class CaseFile:
     def tally(self, seq: int) -> Tally:
         """What the entries up to ``seq`` add up to, none kept. Raises ``CaseFileError`` for a bad one."""
         corrections = self._entries("seq <= ? AND kind = ?", seq, EntryCorrected.kind)
-        told = ((each.seq, each.event) for each in corrections)
+        found = ((each.seq, each.event) for each in corrections)
         corrected = {
-            event.entry for at, event in told if isinstance(event, EntryCorrected) and 1 <= event.entry < at
+            event.entry for at, event in found if isinstance(event, EntryCorrected) and 1 <= event.entry < at
         }
         return added_up(Tally(), self._entries("seq <= ?", seq), corrected)
 

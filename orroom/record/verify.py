@@ -137,7 +137,7 @@ def _wrong(
         about = f"The entries are intact, but the database around them is damaged: {damage}."
         yield _not_intact(about, seal, seal.seq + 1)
     if found.differences:
-        told = " ".join(
+        shown = " ".join(
             f"Entry {seq} says that the record was changed: {what_differs(each)}."
             for seq, each in found.differences
         )
@@ -145,16 +145,16 @@ def _wrong(
         last = max(each.last for _, each in found.differences)
         places = f"entry {first}" if first == last else f"entries {first:,} to {last:,}"
         advice = f"Do not trust {places}." if first <= last else f"Entries are missing before entry {first}."
-        yield Verdict(told, seal, first, advice, says_so=True)
+        yield Verdict(shown, seal, first, advice, says_so=True)
 
 
 def _not_anchored(differed: RecordDiffered, seal: Seal) -> Verdict:
     """That the record is not the one that was anchored, and does not say so."""
     if differed.found_hash is None and differed.same in {None, differed.last}:
         return _missing(differed.anchored, seal)
-    told = what_differs(differed)
+    found = what_differs(differed)
     return _not_intact(
-        f"{told[0].upper()}{told[1:]}: the record does not match the seal kept elsewhere.",
+        f"{found[0].upper()}{found[1:]}: the record does not match the seal kept elsewhere.",
         seal,
         (differed.same or 0) + 1,
     )

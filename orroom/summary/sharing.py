@@ -133,32 +133,32 @@ class _ByRole:
             if each.kind == "reminder"
         }
 
-    def part(self, told: AnyPart) -> AnyPart:
+    def part(self, found: AnyPart) -> AnyPart:
         """The part with what may be passed on of it."""
         values: dict[str, Any] = {}
-        for name, field in type(told).model_fields.items():
-            value = getattr(told, name)
+        for name, field in type(found).model_fields.items():
+            value = getattr(found, name)
             if isinstance(value, Part):
                 value = self.part(value)
             elif isinstance(value, tuple):
                 value = tuple(self.part(each) if isinstance(each, Part) else each for each in value)
             elif isinstance(value, str) and (kind := text_of(field)):
-                value = self.text(told, name, value, kind)
+                value = self.text(found, name, value, kind)
             elif value is not None and is_moment(field):
                 value = self.moment(value)
             values[name] = value
-        return type(told).model_validate(values)
+        return type(found).model_validate(values)
 
     def moment(self, at_ms: int) -> int:
         """A time of day as it may be passed on."""
         return at_ms
 
-    def text(self, told: Part, name: str, text: str, kind: Text) -> str:
+    def text(self, part: Part, name: str, text: str, kind: Text) -> str:
         """A text of a part: a role for initials, alone or among words."""
         if kind is Text.PERSON:
             typed = name == "informed" and not is_initials(text)
             return self.roles.get(text) or (self.scrubbed(text) if typed else NOBODY_KNOWN)
-        if name in ("care", "label") and (reminder := self.reminders.get(getattr(told, "care", ""))):
+        if name in ("care", "label") and (reminder := self.reminders.get(getattr(part, "care", ""))):
             return reminder if name == "label" else reminder.replace(" ", "-")
         return self.scrubbed(text) if kind in (Text.TYPED, Text.LABEL) else text
 
@@ -193,7 +193,7 @@ class _Anonymous(_ByRole):
         """Counted from the opening."""
         return at_ms - self.summary.opened + BEGINNING_MS
 
-    def text(self, told: Part, name: str, text: str, kind: Text) -> str:
+    def text(self, part: Part, name: str, text: str, kind: Text) -> str:
         """A text of a part: our own words, or a word of ours for what was typed."""
         match kind:
             case Text.PERSON:
@@ -201,18 +201,18 @@ class _Anonymous(_ByRole):
             case Text.KEY:
                 return self.key(name, text)
             case Text.LABEL:
-                return self._what(told) if name == "what" else self._label(told)
+                return self._what(part) if name == "what" else self._label(part)
             case Text.OURS:
                 return text
             case Text.TYPED:
-                return self._typed(told, name, text)
+                return self._typed(part, name, text)
 
-    def _typed(self, told: Part, name: str, text: str) -> str:
+    def _typed(self, part: Part, name: str, text: str) -> str:
         match name:
             case "mismatch" | "limit":
                 return f"{_kind(text)}:{self.mismatch_keys.index(text) + 1}"
             case "sentence":
-                said = dict(told)
+                said = dict(part)
                 return KINDS_SAID[_kind(said.get("mismatch") or said["limit"])]
             case "explanation":
                 return "; ".join(dict.fromkeys(_CAUSES.findall(text))) or LEFT_OUT
@@ -225,8 +225,8 @@ class _Anonymous(_ByRole):
         known = self.keys[name]
         return known.setdefault(key, str(len(known)))
 
-    def _label(self, told: Part) -> str:
-        values = dict(told)
+    def _label(self, part: Part) -> str:
+        values = dict(part)
         if zone := values.get("zone"):
             kinds = {each.zone: each.kind for each in self.summary.zones}
             return f"{kinds.get(zone) or 'zone'} {self.key('zone', zone)}"
@@ -237,8 +237,8 @@ class _Anonymous(_ByRole):
             return f"{rounds.get(care, 'care')} {self.key('care', care)}"
         return _size_words(values["size"]) if "size" in values else self._harvest_words(values["harvest"])
 
-    def _what(self, told: Part) -> str:
-        values = dict(told)
+    def _what(self, part: Part) -> str:
+        values = dict(part)
         if size := values["size"]:
             return _size_words(size)
         return self._harvest_words(values["harvest"]) if values["harvest"] else IN_ALL

@@ -72,8 +72,8 @@ def _advice(plan: Plan) -> str:
     """The remarks on it, rule by rule, each with its reason and where that comes from."""
     given = advice_on(plan)
     lines = ["Remarks (none blocks the plan):" if given else "Remarks: none."]
-    for _, told in groupby(given, key=lambda each: each.rule):
-        about = list(told)
+    for _, found in groupby(given, key=lambda each: each.rule):
+        about = list(found)
         lines += [f"  {each.sentence}" for each in about]
         lines += [f"    Why: {about[0].reason}.", f"    Source: {about[0].source}."]
     return "\n".join([*lines, *(f"  {each}" for each in left_out(plan))])

@@ -236,10 +236,10 @@ def changes(before: Status, after: Status) -> tuple[Said, ...]:
     return tuple(lines)
 
 
-def text(told: Said, now: Status, *, plain: bool) -> str:
+def text(said: Said, now: Status, *, plain: bool) -> str:
     """A line with its time; ``plain`` leaves the mark out, which a screen reader would spell."""
-    mark = f"{told.mark} " if told.mark and not plain else ""
-    return f"{clock_time_with_seconds(now.at_ms, now.times)} {mark}{told.words}"
+    mark = f"{said.mark} " if said.mark and not plain else ""
+    return f"{clock_time_with_seconds(now.at_ms, now.times)} {mark}{said.words}"
 
 
 def _zones(before: Status, after: Status) -> Iterator[Said]:

@@ -18,19 +18,19 @@ FORECAST = (
 
 def finish(asked: Asked) -> Explanation | None:
     """When all will be done."""
-    if asked.foretold is None or (told := asked.foretold.outlook).finish is None:
+    if asked.foretold is None or (found := asked.foretold.outlook).finish is None:
         return None
     times = case_times(asked.state)
-    low, middle, high, later = (clock_time(each, times) for each in told.finish)
+    low, middle, high, later = (clock_time(each, times) for each in found.finish)
     ends = ", ".join(
         f"{WORK_NAMES[each.work]} {clock_time(each.finish.middle_ms, times)}"
-        for each in told.works
+        for each in found.works
         if each.finish is not None
     )
     leaving, slow_end = percent(sum(chance for chance, _ in UNFORESEEN)), percent(SLOW_END[0])
-    none_for_ms = told.nobody_placing_ms(asked.now_ms)
+    none_for_ms = found.nobody_placing_ms(asked.now_ms)
     stopped = "" if none_for_ms is None else f" if placing goes on now: none for {how_long(none_for_ms)}"
-    cases = max(each.cases for each in told.works)
+    cases = max(each.cases for each in found.works)
     learned = f" Corrected by what {cases} closed cases had wrong." if cases else ""
     return Explanation(
         "FINISH",
@@ -51,37 +51,37 @@ def pace(asked: Asked, work: Work) -> Explanation | None:
     """The pace of a work."""
     if asked.foretold is None:
         return None
-    told = next((each for each in asked.foretold.outlook.works if each.work == work), None)
-    if told is None or told.pace.over_case is None:
+    found = next((each for each in asked.foretold.outlook.works if each.work == work), None)
+    if found is None or found.pace.over_case is None:
         return None
-    pace = told.pace
+    pace = found.pace
     spent = f"{decimal(pace.working_hours)} h of work, {decimal(pace.hand_hours)} person-hours"
     each = "".join(
         f"; {one.who} {grafts(one.done)}" + ("" if one.hours is None else f" in {decimal(one.hours)} h")
         for one in pace.people
     )
     fewer = ""
-    if told.fewer_since_ms is not None:
-        since = clock_time(told.fewer_since_ms, case_times(asked.state))
+    if found.fewer_since_ms is not None:
+        since = clock_time(found.fewer_since_ms, case_times(asked.state))
         fewer = f"; one person less since {since} is more likely than not"
     return Explanation(
         WORK_NAMES[work],
         f"{NO_DATA if pace.now is None else grafts(round(pace.now))}/h"
-        + ("" if told.none_for_ms is None else f", then none for {how_long(told.none_for_ms)}"),
+        + ("" if found.none_for_ms is None else f", then none for {how_long(found.none_for_ms)}"),
         f"Pace over the last {NOW_MINUTES} minutes of work, without breaks: those entered or planned, and "
         f"gaps over {SILENT_MS // 60_000} minutes, but for the time of grafts entered late after one.",
         f"{grafts(pace.done)} in {spent} ({grafts(round(pace.per_hand or 0))} an hour each); "
-        f"{grafts(told.left)} left; {pace.hands:g} at work{each}{fewer}",
+        f"{grafts(found.left)} left; {pace.hands:g} at work{each}{fewer}",
         FORECAST,
     )
 
 
 def one_more(asked: Asked) -> Explanation | None:
     """What one more person would change."""
-    if asked.foretold is None or not (told := asked.foretold.outlook).one_more:
+    if asked.foretold is None or not (found := asked.foretold.outlook).one_more:
         return None
-    each = "; ".join(f"{WORK_NAMES[more.work]} {round(more.minutes)} min sooner" for more in told.one_more)
-    slowest = "" if told.slowest is None else WORK_NAMES[told.slowest]
+    each = "; ".join(f"{WORK_NAMES[more.work]} {round(more.minutes)} min sooner" for more in found.one_more)
+    slowest = "" if found.slowest is None else WORK_NAMES[found.slowest]
     return Explanation(
         "one more",
         slowest,
@@ -110,11 +110,11 @@ def to_come(asked: Asked) -> Explanation | None:
     """Where cutting is heading."""
     if asked.foretold is None:
         return None
-    told = asked.foretold.to_come
-    harvests = [harvest for harvest in told.harvests if harvest.projected is not None]
+    found = asked.foretold.to_come
+    harvests = [harvest for harvest in found.harvests if harvest.projected is not None]
     if not harvests:
         return None
-    shown = told.projected or harvests[0].projected
+    shown = found.projected or harvests[0].projected
     if shown is None:
         return None
     middle, low, high = (grafts(round(end)) for end in (shown.grafts, shown.low, shown.high))
@@ -140,14 +140,14 @@ def short(asked: Asked) -> Explanation | None:
     if asked.foretold is None:
         return None
     plan = asked.state.plan
-    told = course_by_size(plan, asked.foretold.to_come)
-    words = {plan.size_by_key[size].label: each.words for size, each in told.items() if each.words}
+    found = course_by_size(plan, asked.foretold.to_come)
+    words = {plan.size_by_key[size].label: each.words for size, each in found.items() if each.words}
     if not words:
         return None
     ends = "; ".join(
         f"{plan.size_by_key[size].label} {grafts(round(each.projected.low))}–"
         f"{grafts(round(each.projected.high))}, plan {grafts(each.planned)}"
-        for size, each in told.items()
+        for size, each in found.items()
         if each.projected is not None
     )
     return Explanation(

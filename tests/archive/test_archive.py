@@ -256,30 +256,30 @@ def test_the_sums_of_an_archive_are_those_of_the_summaries(archive: Path, days: 
     standing = rows[rows.stands]
     placed = standing[standing.kind == "grafts_placed"].groupby("size")["count"].sum().to_dict()
     cut = standing[standing.kind == "grafts_cut"].groupby("size")["count"].sum().to_dict()
-    told = [told_of(each)[1] for each in days]
+    found = [told_of(each)[1] for each in days]
     by_size = {
-        size: sum(each.placed for one in told for each in one.sizes if each.size == size) for size in "123"
+        size: sum(each.placed for one in found for each in one.sizes if each.size == size) for size in "123"
     }
     assert placed == by_size
     assert cut["1"] == sum(3 * (14 + number) for number in range(10))
     assert totals == [
         (
-            sum(each.in_all.placed for each in told),
+            sum(each.in_all.placed for each in found),
             by_size["2"],
-            sum(each.cut_in_all for one in told for each in one.sizes if each.size == "1"),
+            sum(each.cut_in_all for one in found for each in one.sizes if each.size == "1"),
             sum(1 + number % 3 for number in range(10)),
         )
     ]
 
 
 def test_a_row_is_what_the_summary_tells(days: list[Path]):
-    state, told = told_of(days[3])
+    state, found = told_of(days[3])
     row = case_row.case_row(state, "id", "mark", keep_dates=True)
     assert tuple(row) == tuple(case_row.COLUMNS)
-    out, pace = told.out_of_body[-1], {each.work: each for each in told.pace}
+    out, pace = found.out_of_body[-1], {each.work: each for each in found.pace}
     assert row["month"] == "2026-02-01"
     assert row["day"] == "2026-02-04"
-    assert row["usable"] == told.in_all.cut_in_all + told.in_all.divided_in - told.in_all.divided_out - 1
+    assert row["usable"] == found.in_all.cut_in_all + found.in_all.divided_in - found.in_all.divided_out - 1
     assert row["placed"] == 40 + 50 + 23
     assert row["placed_3"] == 23
     assert row["placed_4"] is None  # no such size in the plan
@@ -440,9 +440,9 @@ def test_a_case_that_has_grown_replaces_itself_only_when_asked(tmp_path: Path):
     with pytest.raises(OrroomError, match="is not signed off"):
         add(folder, case, site="north", replace=True)
     with CaseFile.open(case) as case_file:
-        told = {"open_because": "found late", "informed": "RS"}
+        found = {"open_because": "found late", "informed": "RS"}
         record_once(case_file, c.PlaceGrafts(zone="MID", size="2", count=1), "CD")
-        record_once(case_file, c.SignOff(second="CD", **told), "EF")
+        record_once(case_file, c.SignOff(second="CD", **found), "EF")
     with pytest.raises(OrroomError, match=r"with another end.*--replace"):
         add(folder, case, site="north")
     with pytest.raises(OrroomError, match=r"under site north.*--replace"):
@@ -570,8 +570,8 @@ def test_a_case_whose_clock_was_behind_after_a_restart_has_no_times_and_stops_no
     add(folder, *days[:3], behind)
     report = across(folder)
     assert report.cases == 4
-    out = [told for told in report.figures if told.measure.key.startswith("out_median")]
-    assert {len(told.group.cases) for told in out} == {3}
+    out = [found for found in report.figures if found.measure.key.startswith("out_median")]
+    assert {len(found.group.cases) for found in out} == {3}
 
 
 def test_a_site_is_that_of_the_archive_not_of_a_folder_above(days: list[Path], tmp_path: Path):
@@ -835,9 +835,11 @@ def test_no_group_is_too_small_and_every_case_is_in_one_of_each_level(drawn: lis
         assert found == ()
         return
     for level in ("all", "year", "month"):
-        told = [group for group in found if group.level == level]
-        assert sorted(case.figures["n"] for group in told for case in group.cases) == list(range(len(cases)))
-        assert all(group.first <= case.month <= group.last for group in told for case in group.cases)
+        result = [group for group in found if group.level == level]
+        assert sorted(case.figures["n"] for group in result for case in group.cases) == list(
+            range(len(cases))
+        )
+        assert all(group.first <= case.month <= group.last for group in result for case in group.cases)
     assert all(len(group.cases) >= FEWEST_SHOWN for group in found)
     sites = [group for group in found if group.level == "site"]
     for whole in ("year", "month"):  # of a month, none or enough of each site: nothing to be subtracted
@@ -887,14 +889,14 @@ def test_no_sum_or_difference_of_what_is_told_is_one_or_two_cases(drawn: list[tu
     ]
     report = over(cases) if cases else None
     for measure in MEASURES if report else ():
-        told = [
+        found = [
             {each.figures["out_median_low_min"] for each in one.group.cases}
             for one in report.figures
             if one.measure is measure
         ]
-        for one in told:
-            assert all(len(part) not in {1, 2} for other in told for part in (one - other, one & other))
-        alike = Counter(tuple(number in one for one in told) for number in set().union(*told))
+        for one in found:
+            assert all(len(part) not in {1, 2} for other in found for part in (one - other, one & other))
+        alike = Counter(tuple(number in one for one in found) for number in set().union(*found))
         assert all(number >= FEWEST_SHOWN for number in alike.values())  # whom no group tells apart
 
 
@@ -923,8 +925,8 @@ def test_a_case_cannot_be_found_by_what_others_lack():
     january = [Case("x", date(2025, 1, 1), known(hairs_per_graft_placed=2.0 + n)) for n in range(3)]
     february = [Case("x", date(2025, 2, 1), known(hairs_per_graft_placed=1.7))]
     february += [Case("x", date(2025, 2, 1), known()) for _ in range(2)]
-    told = over(january + february).figures
-    assert [(each.group.level, each.group.name, len(each.group.cases)) for each in told] == [
+    found = over(january + february).figures
+    assert [(each.group.level, each.group.name, len(each.group.cases)) for each in found] == [
         ("all", "all cases", 4),
         ("year", "2025", 4),
         ("month", "2025-01 to 2025-02", 4),
@@ -946,20 +948,20 @@ def of(report: Across, level: str, measure: str, group: str | None = None) -> tu
 
 def test_a_report_is_what_the_summaries_come_to(archive: Path, days: list[Path]):
     report = across(archive)
-    told = [told_of(each)[1] for each in days]
+    found = [told_of(each)[1] for each in days]
     assert report.cases == 10
-    hairs = [each.in_all.hairs_per_graft_placed for each in told]
+    hairs = [each.in_all.hairs_per_graft_placed for each in found]
     assert of(report, "all", "hairs_per_graft") == pytest.approx((10, *mean_of(hairs)))
-    cutting = [pace for each in told for pace in each.pace if pace.work == "cutting"]
+    cutting = [pace for each in found for pace in each.pace if pace.work == "cutting"]
     assert of(report, "all", "cutting_pace")[:2] == (
         10,
         pytest.approx(sum(pace.done for pace in cutting) / sum(pace.person_hours for pace in cutting)),
     )
-    medians = sorted(each.out_of_body[-1].median_low_ms / 60_000 for each in told)
+    medians = sorted(each.out_of_body[-1].median_low_ms / 60_000 for each in found)
     assert of(report, "all", "out_median_at_least")[1] == pytest.approx((medians[4] + medians[5]) / 2)
     cut = [3 * (14 + n + 17 + 2 * n + 9) + 1 + n % 3 for n in range(10)]
     assert of(report, "all", "transected")[1] == pytest.approx(sum(1 + n % 3 for n in range(10)) / sum(cut))
-    out = [each.out_of_body[-1] for each in told]
+    out = [each.out_of_body[-1] for each in found]
     grafts = [each.placed_low + each.waiting_low for each in out]
     over = sum(each.over_4_h_high * number for each, number in zip(out, grafts, strict=True)) / sum(grafts)
     assert 0 < over < 1
@@ -1057,9 +1059,9 @@ def test_the_table_holds_numbers_as_numbers(archive: Path):
     for row in rows:
         for name in ("value", "low_95", "high_95", "middle_half_low", "middle_half_high"):
             assert not row[name] or float(row[name]) >= 0
-    told = {(each.group.level, each.group.name, each.measure.key): each for each in report.figures}
+    found = {(each.group.level, each.group.name, each.measure.key): each for each in report.figures}
     for row in rows:
-        one = told[row["level"], row["group"], row["measure"]]
+        one = found[row["level"], row["group"], row["measure"]]
         assert row["cases"] == str(len(one.group.cases))
         assert float(row["value"]) == round(one.figure.value, one.measure.places)
     minutes = [row["value"] for row in rows if row["unit"] == "min"]

@@ -91,10 +91,10 @@ def _round(crowd: Crowd, path: Path, how: str, times: int) -> None:
         assert member.stdin is not None
         member.stdin.write("\n")
         member.stdin.flush()
-    told = [json.loads(member.communicate()[0]) for member in members]
-    crowd.per_second.append(MEMBERS * times / (max(each["ended"] for each in told) - start))
-    acknowledged = sum(len(each["took"]) for each in told)
-    for each in told:
+    found = [json.loads(member.communicate()[0]) for member in members]
+    crowd.per_second.append(MEMBERS * times / (max(each["ended"] for each in found) - start))
+    acknowledged = sum(len(each["took"]) for each in found)
+    for each in found:
         crowd.took += each["took"]
         crowd.errors += each["errors"]
     joined_and_left = 2 * MEMBERS if how == "desk" else 0

@@ -37,18 +37,18 @@ def measure(folder: Path, *, quick: bool) -> Topic:
     topic.rows += rows.values()
     topic.targets.append(Target("10,000 entries, p50", rows[OURS].p50, 40, "ms"))
     long = long_case(folder / "long.orroom", many)
-    told: dict[str, list[dict[str, float]]] = {name: [] for name in WAYS}
+    known: dict[str, list[dict[str, float]]] = {name: [] for name in WAYS}
     for _ in range(1 if quick else 3):
         for name in WAYS:
-            told[name].append(_alone(long, name))
+            known[name].append(_alone(long, name))
     group = f"{many:,} entries"
-    for name, each in told.items():
+    for name, each in known.items():
         topic.rows.append(Row(name, [run["per_second"] / 1000 for run in each], "1,000/s", group))
-    for name, each in told.items():
+    for name, each in known.items():
         topic.rows.append(Row(f"{name}, memory", [run["more_mb"] for run in each], "MB", group))
     few_mb = _alone(short, STREAMED)["more_mb"]
-    many_mb = told[STREAMED][-1]["more_mb"]
-    per_second = statistics.median(run["per_second"] for run in told[STREAMED])
+    many_mb = known[STREAMED][-1]["more_mb"]
+    per_second = statistics.median(run["per_second"] for run in known[STREAMED])
     topic.targets += [
         Target(f"{group}, p50", per_second, 350_000, "/s", at_least=True),
         Target(f"memory of {group} over that of 10,000", many_mb / few_mb, 1.5),
@@ -73,8 +73,8 @@ def _different(path: Path, first: int) -> int:
 def _alone(path: Path, name: str) -> dict[str, float]:
     """Entries a second and MB of one variant in a process of its own."""
     program = [sys.executable, str(PEERS / "folder.py"), str(path), str(list(WAYS).index(name))]
-    told: dict[str, float] = json.loads(subprocess.run(program, check=True, capture_output=True).stdout)
-    return told
+    found: dict[str, float] = json.loads(subprocess.run(program, check=True, capture_output=True).stdout)
+    return found
 
 
 def measure_seeking(folder: Path, *, quick: bool) -> Topic:

@@ -31,8 +31,8 @@ def measure(folder: Path, *, quick: bool) -> Topic:
         if form == "pdf" and ("pdf" not in FORMATS or find_spec("typst") is None):
             topic.notes.append("PDF: not measured, `orroom summary` has no such format here")
             continue
-        told = ["summary", str(case), "--format", form, "--output", str(folder / "summary")]
-        programs[form] = [sys.executable, "-m", "orroom", *told]
+        known = ["summary", str(case), "--format", form, "--output", str(folder / "summary")]
+        programs[form] = [sys.executable, "-m", "orroom", *known]
 
     processor: dict[str, list[float]] = {name: [] for name in programs}
 

@@ -40,9 +40,9 @@ def measure(folder: Path, *, quick: bool) -> Topic:
         "The way of `taps`, piece by piece: from the stage before until each stage, in the order of a tap; "
         "the last until the new count is read from the terminal. To note them takes some 0.05 ms in all.",
     )
-    case, told = case_of(folder / "staged.orroom"), folder / "stages"
+    case, known = case_of(folder / "staged.orroom"), folder / "stages"
     os.environ["TEXTUAL_FPS"] = "240"
-    sitter = station_at(case, program=(str(PEERS / "staged.py"), str(told), json.dumps(LOOKED_AT)))
+    sitter = station_at(case, program=(str(PEERS / "staged.py"), str(known), json.dumps(LOOKED_AT)))
     taps = []
     try:
         for _ in range(30 if quick else 200):
@@ -50,19 +50,19 @@ def measure(folder: Path, *, quick: bool) -> Topic:
             began, took_ms = sitter.tap()
             taps.append((began, began + took_ms / 1000))
         sitter.terminal.process.send_signal(signal.SIGUSR1)
-        sitter.terminal.until(told.exists)
+        sitter.terminal.until(known.exists)
     finally:
         sitter.terminal.close()
         del os.environ["TEXTUAL_FPS"]
-    found = list(_steps(told.read_text("ascii"), taps))
+    found = list(_steps(known.read_text("ascii"), taps))
     topic.rows = [Row(stage, [steps[stage] for steps in found]) for stage in (*STAGES, PAINTED)]
     topic.notes.append(f"{len(found)} of {len(taps)} taps; the others met a clock's tick or a mark that went")
     return topic
 
 
-def _steps(told: str, taps: list[tuple[float, float]]) -> Iterator[Mapping[str, float]]:
+def _steps(text: str, taps: list[tuple[float, float]]) -> Iterator[Mapping[str, float]]:
     """Of each tap that nothing else came between, how long after the stage before each stage was, in ms."""
-    seen = [(float(at), stage) for at, _, stage in (line.partition(" ") for line in told.splitlines())]
+    seen = [(float(at), stage) for at, _, stage in (line.partition(" ") for line in text.splitlines())]
     for began, painted in taps:
         passed = [each for each in seen[bisect_left(seen, (began, "")) :] if each[0] <= painted]
         if [stage for _, stage in passed] == list(STAGES):

@@ -89,12 +89,12 @@ def test_the_summary_says_what_became_of_them_and_its_first_line_adds_up():
     record.enter(
         c.GiveFate(size="1", harvest="A", place="dish", count=30, fate="discarded", reason="two days old")
     )
-    told = summarise(record.state)
-    assert [(each.size, each.grafts, each.fate) for each in told.fates] == [
+    summary = summarise(record.state)
+    assert [(each.size, each.grafts, each.fate) for each in summary.fates] == [
         ("2", 15, "kept in solution for another day"),
         ("1", 30, "discarded at the end"),
     ]
-    page = to_markdown(told)
+    page = to_markdown(summary)
     assert "25 placed + 25 left in dishes and with the placers + 45 left at the end = 95 usable" in page
     assert "two days old" in page
     all_fated(record)
@@ -156,20 +156,20 @@ def test_who_placed_beyond_the_plan_adds_up_with_the_zone_and_the_summary_names_
     record.enter(c.PlaceGrafts(zone="MID", size="2", count=30), "CD", station="placing-1")
     record.enter(extra(4, by="CD"), "EF", station="overview-1")
     given = record.enter(extra(6), "EF", station="overview-1")
-    told = summarise(record.state)
-    [mid] = [each for each in told.zones if each.zone == "MID"]
-    hands = {each.who: each.placed for each in told.zone_hands if each.zone == "MID"}
+    summary = summarise(record.state)
+    [mid] = [each for each in summary.zones if each.zone == "MID"]
+    hands = {each.who: each.placed for each in summary.zone_hands if each.zone == "MID"}
     assert hands == {"CD": 34, "EF": 6}
     assert sum(hands.values()) == mid.grafts_placed == 40
-    assert {each.who: each.placed.get("2", 0) for each in told.people} == {"AB": 0, "CD": 34, "EF": 6}
+    assert {each.who: each.placed.get("2", 0) for each in summary.people} == {"AB": 0, "CD": 34, "EF": 6}
     assert (mid.grafts_over, mid.grafts_extra) == (10, 10)
-    assert [(each.into_zone, each.placed_by, each.grafts) for each in told.fates] == [
+    assert [(each.into_zone, each.placed_by, each.grafts) for each in summary.fates] == [
         ("MID", "CD", 4),
         ("MID", "EF", 6),
     ]
-    assert told.progress[-1].placed == 40
-    assert sum(each.placed_high for each in told.out_of_body if each.harvest == "A") == 40
-    page = to_markdown(told)
+    assert summary.progress[-1].placed == 40
+    assert sum(each.placed_high for each in summary.out_of_body if each.harvest == "A") == 40
+    page = to_markdown(summary)
     assert "placed beyond the plan, into mid-scalp, by CD" in page
     assert "left at the end and placed beyond the plan: 10 in mid-scalp." in page
     assert "40 placed + 55 left in dishes and with the placers = 95 usable" in page

@@ -111,14 +111,14 @@ def test_what_a_lane_places_and_puts_back_is_its_placers_work_whoever_enters_it(
     two.enter(c.ReseatGraft(zone="FRONT", count=2, lane="d"), "EF")
     two.enter(c.MakeSites(zone="FRONT", count=30, by="RS"), "EF")
     assert [done_by(two.tally, who, "placed") for who in ("GH", "JK", "EF")] == [{"2": 10}, {"2": 4}, {}]
-    told = summarise(two.state)
-    placed = {each.who: sum(each.placed.values()) for each in told.people}
+    summary = summarise(two.state)
+    placed = {each.who: sum(each.placed.values()) for each in summary.people}
     assert (placed["GH"], placed["JK"], placed["EF"]) == (10, 4, 0)
-    assert sum(placed.values()) == told.in_all.placed
-    made = {(each.work, each.who): each.done for each in told.pace_by_person}
+    assert sum(placed.values()) == summary.in_all.placed
+    made = {(each.work, each.who): each.done for each in summary.pace_by_person}
     assert made["making sites", "RS"] == 30
     assert made["placing", "GH"] == 10
-    reseated = {each.who: (each.count, each.of) for each in told.quality_by_person if each.count}
+    reseated = {each.who: (each.count, each.of) for each in summary.quality_by_person if each.count}
     assert reseated == {"JK": (2, 4)}
 
 

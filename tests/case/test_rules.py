@@ -486,11 +486,11 @@ def test_refuse_tallied_unlike_record(under_way: Record):
 
 
 def test_refuse_step_known_already(under_way: Record):
-    told = under_way.enter(c.TellClockStep(by_ms=3_600_000))
+    found = under_way.enter(c.TellClockStep(by_ms=3_600_000))
     refuses(
         under_way.refusal(c.TellClockStep(by_ms=3_600_400)),
         "refuse_step_known_already",
-        f"entry {told.seq}",
+        f"entry {found.seq}",
     )
     under_way.enter(c.TellClockStep(by_ms=-3_600_000))
     under_way.wait(1)

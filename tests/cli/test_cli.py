@@ -838,17 +838,17 @@ LATIN_SAID = b"uses latin-1, not UTF-8: characters it lacks were replaced"
 
 @pytest.mark.parametrize("words", [["summary"], ["summary", "--format", "md"], ["status"]])
 def test_output_that_is_not_utf_8_has_likenesses_and_says_so_once(case: Path, words: list[str]):
-    told = CliRunner(charset="latin-1").invoke(main, [words[0], str(case), *words[1:]])
-    assert told.exit_code == 0, told.exception
-    assert told.stderr_bytes.count(LATIN_SAID) == 1
+    result = CliRunner(charset="latin-1").invoke(main, [words[0], str(case), *words[1:]])
+    assert result.exit_code == 0, result.exception
+    assert result.stderr_bytes.count(LATIN_SAID) == 1
 
 
 def test_a_process_whose_output_is_not_utf_8_says_so_once(case: Path):
     latin = {**os.environ, "PYTHONIOENCODING": "latin-1"}
     command = [sys.executable, "-m", "orroom", "summary", str(case)]
-    told = subprocess.run(command, env=latin, capture_output=True, check=True)
-    assert told.stderr.count(LATIN_SAID) == 1
-    assert b"Traceback" not in told.stderr
+    found = subprocess.run(command, env=latin, capture_output=True, check=True)
+    assert found.stderr.count(LATIN_SAID) == 1
+    assert b"Traceback" not in found.stderr
 
 
 def test_what_programs_read_is_utf_8_whatever_the_terminal_takes(case: Path):
@@ -860,11 +860,11 @@ def test_what_programs_read_is_utf_8_whatever_the_terminal_takes(case: Path):
         "    except SystemExit as end:\n        assert not end.code, form"
     )
     latin = {**os.environ, "PYTHONIOENCODING": "latin-1"}
-    told = subprocess.run([sys.executable, "-c", code], env=latin, capture_output=True, check=True)
+    found = subprocess.run([sys.executable, "-c", code], env=latin, capture_output=True, check=True)
     here = [orroom("summary", case, "--format", form).stdout_bytes for form in forms]
     assert all(here)
-    assert told.stdout == b"".join(here)
-    assert told.stderr == b""
+    assert found.stdout == b"".join(here)
+    assert found.stderr == b""
 
 
 def test_a_likeness_is_ascii_and_as_wide_as_what_it_stands_for():
@@ -895,10 +895,10 @@ def test_a_disk_that_cannot_be_read_for_the_moment_is_no_damage(case: Path):
     for nth in range(1, 16):
         inject = ["-P", str(case), "-e", "trace=pread64", "-e", f"inject=pread64:error=EIO:when={nth}"]
         command = ["strace", "-f", "-o", os.devnull, *inject, *verified]
-        told = subprocess.run(command, capture_output=True, text=True, check=False)
-        codes.add(told.returncode)
-        assert told.returncode in {0, 3}, told.stderr
-        assert "Traceback" not in told.stderr
+        found = subprocess.run(command, capture_output=True, text=True, check=False)
+        codes.add(found.returncode)
+        assert found.returncode in {0, 3}, found.stderr
+        assert "Traceback" not in found.stderr
     assert codes == {0, 3}
 
 

@@ -88,11 +88,11 @@ def test_eleven_steps_each_ticked_when_it_is_done(practice: Record):
 
 
 def test_each_step_names_the_keys_that_do_it(practice: Record):
-    told = []
+    found = []
     for command in DOING:
-        told.append(line(practice.state).removeprefix("Practice ").lstrip("●○ "))
+        found.append(line(practice.state).removeprefix("Practice ").lstrip("●○ "))
         practice.enter(command, "YO")
-    assert [each.split(":")[0] for each in told[:4]] == ["Tap 2", "Tap 1", "Tap 3", "Tap 5"]
+    assert [each.split(":")[0] for each in found[:4]] == ["Tap 2", "Tap 1", "Tap 3", "Tap 5"]
     for number, words in enumerate(
         (
             "tap 3",
@@ -105,8 +105,8 @@ def test_each_step_names_the_keys_that_do_it(practice: Record):
         ),
         4,
     ):
-        assert words.lower() in told[number].lower()
-    assert not any("{" in each or "}" in each for each in told)
+        assert words.lower() in found[number].lower()
+    assert not any("{" in each or "}" in each for each in found)
 
 
 def test_no_step_says_now_twice_after_another_tap(practice: Record):
@@ -123,9 +123,9 @@ def test_keys_that_a_clinic_has_bound_are_the_ones_told(practice: Record):
 
 def test_another_tap_is_told_kindly_and_changes_no_step(practice: Record):
     practice.enter(c.CutGrafts(harvest="A", size="3"), "YO")
-    told = line(practice.state)
+    found = line(practice.state)
     assert done(practice) == 0
-    assert "That was one of 3 hairs: it counts too (u undoes it). Now tap 2" in told
+    assert "That was one of 3 hairs: it counts too (u undoes it). Now tap 2" in found
     practice.enter(c.TakeBack(role="cutting"), "YO")
     assert "That undid one: fine. Now tap 2" in line(practice.state)
     practice.enter(c.AddNote(text="hello"), "YO")
@@ -158,8 +158,8 @@ def test_the_first_wetting_comes_due_while_one_practises(practice: Record):
 def test_what_was_counted_is_told_at_the_end(practice: Record):
     for command in DOING:
         practice.enter(command, "YO")
-    told = counted_words(CUTTING, practice.state)
-    assert told == (
+    found = counted_words(CUTTING, practice.state)
+    assert found == (
         "Practice: 11 of 11 steps. Counted: 11 grafts (1 of 1 hair, 8 of 2 hairs, 1 of 3 hairs, 1 of multi), "
         "1 of them spoilt; 1 tap undone. The practice case is deleted."
     )

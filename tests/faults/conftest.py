@@ -15,8 +15,8 @@ from faults.tapper import Told
 def kept(request: pytest.FixtureRequest) -> Kept:
     """Note in the table what a case kept after a fault; nothing may be lost, doubled or broken."""
 
-    def note(fault: str, case: Path, told: Iterable[Told]) -> Reckoning:
-        reckoning = reckon(case, told)
+    def note(fault: str, case: Path, found: Iterable[Told]) -> Reckoning:
+        reckoning = reckon(case, found)
         noted(request.config, fault, {"tried": 1, **reckoning._asdict()})
         assert (reckoning.lost, reckoning.doubled) == (0, 0), fault
         return reckoning

@@ -42,9 +42,9 @@ class Done(NamedTuple):
     to: str = ""
 
 
-def recorded(log: Path, folder: Path, told: Path) -> list[Done]:
+def recorded(log: Path, folder: Path, path: Path) -> list[Done]:
     """What a log of strace says was done to the files of ``folder``, and when something was told."""
-    return list(_done(whole(log.read_text("ascii").splitlines()), folder, told))
+    return list(_done(whole(log.read_text("ascii").splitlines()), folder, path))
 
 
 def whole(lines: Iterable[str]) -> Iterator[str]:
@@ -68,7 +68,7 @@ def whole(lines: Iterable[str]) -> Iterator[str]:
             yield line
 
 
-def _done(lines: Iterable[str], folder: Path, told: Path) -> Iterator[Done]:
+def _done(lines: Iterable[str], folder: Path, found: Path) -> Iterator[Done]:
     ends: dict[str, int] = {}  # how far a file was written that is written one piece after the other
     for line in lines:
         call = _CALL.fullmatch(line)
@@ -93,7 +93,7 @@ def _done(lines: Iterable[str], folder: Path, told: Path) -> Iterator[Done]:
             path, new = (Path(text.decode()) for text in texts)
             if path.parent == folder:
                 yield Done("rename", path.name, to=new.name)
-        elif path == told:
+        elif path == found:
             yield Done("told", data=texts[0])
         elif path == folder:
             yield Done("sync folder")

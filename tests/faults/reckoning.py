@@ -37,7 +37,7 @@ def rows_of(case: Path) -> list[tuple[Row, str]]:
     return [(Row(*row[:-1]), row[-1]) for row in rows]
 
 
-def reckon(case: Path, told: Iterable[Told]) -> Reckoning:
+def reckon(case: Path, found: Iterable[Told]) -> Reckoning:
     """Open the case as a station does, check that it is whole, and look for what was told."""
     CaseFile.open(case).close()
     verdict = verify(case)
@@ -49,7 +49,7 @@ def reckon(case: Path, told: Iterable[Told]) -> Reckoning:
         for row, _ in rows
         if row.kind == "grafts_cut"
     ]
-    wanted = {each[:4] for each in told}
+    wanted = {each[:4] for each in found}
     times = Counter((station, count) for _, station, _, count in cut)
     return Reckoning(len(wanted), len(wanted - set(cut)), len(cut) - len(times))
 

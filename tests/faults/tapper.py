@@ -89,13 +89,13 @@ def tap(orders: Orders, begin: Signal | None = None) -> None:
         forget_turns()
     if begin is not None:
         begin.wait(60)
-    with Path(orders.told).open("ab", buffering=0) as told:
+    with Path(orders.told).open("ab", buffering=0) as found:
         for _ in range(orders.sittings):
             desk = _seated(orders)
             for first in range(1, orders.taps + 1, orders.at_once):
                 counts = range(first, first + orders.at_once)
                 for asked in [desk.ask(CutGrafts(harvest="A", size="2", count=count)) for count in counts]:
-                    told.write(Told.of(asked.result(60)).line())
+                    found.write(Told.of(asked.result(60)).line())
                 threading.Event().wait(orders.pause)  # time.sleep fails while the clock is faked
             desk.close()
 

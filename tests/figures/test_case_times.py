@@ -116,13 +116,13 @@ def test_status_and_summary_of_two_days_name_the_day():
     state = fold(two_days())
     now = status_at(state, state.log[-1].stamp.at_ms)
     assert all(text(each, now, plain=True).startswith("day 2 ") for each in present(now))
-    told = summarise(state)
-    page = to_markdown(told)
+    summary = summarise(state)
+    page = to_markdown(summary)
     assert "day 1 is 2026-03-05, durations in hours:minutes" in page
     assert re.search(r"with the placers 20 h \d\d without wetting", page)
     assert re.search(r"\| cutting +\| +\d\d:\d\d \| +day 2 \d\d:\d\d \| +2\d h \d\d \|", page)
-    assert "day 1 12:00" in to_html(told)
-    assert "day 2 06:00" in to_html(told)
+    assert "day 1 12:00" in to_html(summary)
+    assert "day 2 06:00" in to_html(summary)
 
 
 def test_a_case_shared_without_dates_still_counts_its_days():

@@ -150,9 +150,9 @@ def test_steps_are_the_same_from_either_side(counts: list[int], rng: Random):
     for rule in ("advise_gradual_density", "advise_gradual_hairs_per_graft", "advise_gradual_hairs_per_cm2"):
         one, other = (
             sorted(
-                sorted(re.findall(r"zone [a-e]|[\d.]+(?= and| grafts| hairs)|\d+ %", each)) for each in told
+                sorted(re.findall(r"zone [a-e]|[\d.]+(?= and| grafts| hairs)|\d+ %", each)) for each in found
             )
-            for told in (said(plan(*chain), rule), said(plan(*back), rule))
+            for found in (said(plan(*chain), rule), said(plan(*back), rule))
         )
         assert one == other
 
@@ -404,14 +404,14 @@ def test_advice_on_the_sample_plans(name: str):
 @pytest.mark.parametrize("name", SAMPLE_ADVICE)
 def test_check_tells_the_advice_and_never_refuses(name: str):
     file = SAMPLES / name / "plan.toml"
-    told = CliRunner().invoke(main, ["check", str(file)])
-    assert told.exit_code == 0
+    result = CliRunner().invoke(main, ["check", str(file)])
+    assert result.exit_code == 0
     head = "Remarks (none blocks the plan):" if SAMPLE_ADVICE[name] else "Remarks: none."
-    assert head in told.output.splitlines()
+    assert head in result.output.splitlines()
     for each in advice_on(load_plan(file)):
-        assert f"  {each.sentence}" in told.output.splitlines()
-        assert each.rule not in told.output  # a name for engineers
-        assert f"    Why: {each.reason}.\n    Source: {each.source}." in told.output
+        assert f"  {each.sentence}" in result.output.splitlines()
+        assert each.rule not in result.output  # a name for engineers
+        assert f"    Why: {each.reason}.\n    Source: {each.source}." in result.output
 
 
 def test_check_tells_the_hours_of_the_team():

@@ -49,16 +49,16 @@ def heading(*segments: int, planned: int, of: int = 6) -> Record:
 )
 def test_off_is_told_of_one_size_where_its_range_excludes_the_plan(planned: int, off: int, words: str):
     """20, 26 and 32 of six segments: 156 projected, 128.6 to 183.4 (worked by hand in ``test_yields``)."""
-    told = course_of(heading(20, 26, 32, planned=planned))["1"]
-    assert (told.planned, told.off, told.words) == (planned, off, words)
-    assert told.projected is not None
-    assert told.projected.grafts == 156
+    found = course_of(heading(20, 26, 32, planned=planned))["1"]
+    assert (found.planned, found.off, found.words) == (planned, off, words)
+    assert found.projected is not None
+    assert found.projected.grafts == 156
 
 
 def test_nothing_is_told_below_three_segments_of_each_harvest_unless_it_has_no_more():
     for segments in ((20,), (20, 20)):
-        told = course_of(heading(*segments, planned=1200))["1"]
-        assert (told.projected, told.off, told.words) == (None, None, None)
+        found = course_of(heading(*segments, planned=1200))["1"]
+        assert (found.projected, found.off, found.words) == (None, None, None)
     assert course_of(heading(20, 20, 20, planned=1200))["1"].words == "short by 1,064 to 1,096"
     assert course_of(heading(20, 20, planned=41, of=2))["1"].words == "short by 1"
     harvests = (Harvest(key="A", label="strip", segments=6), Harvest(key="B", label="strip", segments=6))
@@ -73,8 +73,8 @@ def test_nothing_is_told_below_three_segments_of_each_harvest_unless_it_has_no_m
 
 
 def test_what_is_there_already_beyond_the_plan_is_over_whatever_chance_may_do():
-    told = course_of(heading(20, 26, 32, planned=77))["1"]
-    assert told.words == "52 to 106 spare"  # 156 projected; 78 are there
+    found = course_of(heading(20, 26, 32, planned=77))["1"]
+    assert found.words == "52 to 106 spare"  # 156 projected; 78 are there
     assert (
         course_of(heading(30, 1, 1, planned=31, of=4))["1"].words == "1 to 38 spare"
     )  # 42.7 ± 29; 32 are there
@@ -141,18 +141,18 @@ def test_less_than_half_a_graft_beyond_the_range_is_told_as_one(projected: float
     state = heading(20, 20, 20, planned=60).state
     guess = Projection(projected, projected - 0.1, projected + 0.1, 0.05, 5)
     harvest = replace(yields(state, 80), projected_by_size={"1": guess}, usable_by_size={"1": 60})
-    told = course_by_size(state.plan, harvest)["1"]
-    assert (told.off, told.words) == (off, words)
+    found = course_by_size(state.plan, harvest)["1"]
+    assert (found.off, found.words) == (off, words)
 
 
 @settings(max_examples=40)
 @given(records())
 def test_every_size_of_the_plan_has_its_course(record: Record):
-    told = course_of(record)
+    found = course_of(record)
     projected = yields(record.state, 80).projected_by_size
-    assert list(told) == list(record.state.plan.size_by_key)
+    assert list(found) == list(record.state.plan.size_by_key)
     harvest = yields(record.state, 80)
-    for size, each in told.items():
+    for size, each in found.items():
         assert each.planned == record.state.plan.planned(size)
         assert each.projected == (projected[size] if harvest.enough else None)
         match each.projected:

@@ -445,13 +445,13 @@ def test_what_was_asked_against_what_was_divided():
     record.enter(c.DivideGrafts(size="3", into=("1", "2")))
     accept(ToDivide(size="3", into=("1", "2"), count=3))
     record.enter(c.DivideGrafts(size="3", into=("1", "2"), count=2))
-    told = summarise(record.state)
-    assert [(each.size, each.into, each.asked, each.divided) for each in told.divisions_asked] == [
+    summary = summarise(record.state)
+    assert [(each.size, each.into, each.asked, each.divided) for each in summary.divisions_asked] == [
         ("3", "1+2", 10, 7),
         ("2", "1+1", 1, 0),
         ("3", "1+2", 3, 2),
     ]
-    page = to_markdown(told)
+    page = to_markdown(summary)
     assert "Dividing asked for by a re-plan" in page
     assert re.search(r"EF +3s? *\S* +1 \+ 2 +10 +7", page) or "1 + 2" in page
     assert summarise(case_under_way().state).divisions_asked == ()

@@ -74,10 +74,10 @@ def test_published_estimates_beside_what_came(
     estimated: float, actual: float, difference: float, percent: float
 ):
     # J Drugs Dermatol 2014;13(10):1248-1252, read.
-    told = compared(estimated, actual)
-    assert told.difference == pytest.approx(difference, abs=0.005)
-    assert told.share is not None
-    assert told.share * 100 == pytest.approx(percent, abs=0.005)
+    found = compared(estimated, actual)
+    assert found.difference == pytest.approx(difference, abs=0.005)
+    assert found.share is not None
+    assert found.share * 100 == pytest.approx(percent, abs=0.005)
 
 
 def test_an_estimate_of_nothing_has_no_share():

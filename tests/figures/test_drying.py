@@ -224,19 +224,19 @@ def test_every_way_to_say_which_batch_a_graft_was_of_is_within_the_bounds(steps:
             command = c.PlaceGrafts(zone="FRONT", size="2", count=-taken)
         record.enter(command, at_ms=start + at * 1000)
     found = list(ways(done, at + later))
-    told = drying(record.state, start + (at + later) * 1000)
+    known = drying(record.state, start + (at + later) * 1000)
     since = min((way.since for way in found if way.since is not None), default=None)
     assert with_placers_since_ms(record.tally) == (None if since is None else start + since * 1000)
-    if told is None:
+    if known is None:
         assert not any(way.longest for way in found)
         return
     longest = [max(way.longest) * 1000 for way in found]
     over = [sum(each * 1000 > LIMIT_MS for each in way.longest) for way in found]
-    assert told.longest_ms == Between(min(longest), max(longest))
-    assert told.over_limit == Between(min(over), max(over))
+    assert known.longest_ms == Between(min(longest), max(longest))
+    assert known.over_limit == Between(min(over), max(over))
     beyond = [sum(way.beyond) * 1000 for way in found]
-    assert told.beyond_limit_ms == Between(min(beyond), max(beyond))
-    assert {told.grafts} == {len(way.longest) for way in found}
+    assert known.beyond_limit_ms == Between(min(beyond), max(beyond))
+    assert {known.grafts} == {len(way.longest) for way in found}
 
 
 def test_grafts_that_left_the_bench_before_they_were_entered_there_do_not_lie_there():

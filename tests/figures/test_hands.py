@@ -59,10 +59,10 @@ def test_who_made_sites_and_who_placed_worked_by_hand():
 
 
 def test_the_page_says_who_and_a_shared_one_in_which_role():
-    told = summarise(morning().state)
-    rows = [" ".join(line.replace("|", " ").split()) for line in to_markdown(told).splitlines()]
+    summary = summarise(morning().state)
+    rows = [" ".join(line.replace("|", " ").split()) for line in to_markdown(summary).splitlines()]
     assert "hairline GH 5, RS 60 GH 12, JK 9 JK 2" in rows
-    roles = shared(told, "roles")
+    roles = shared(summary, "roles")
     assert [
         (each.zone, each.who, each.sites_made, each.placed, each.reseated) for each in roles.zone_hands
     ] == [

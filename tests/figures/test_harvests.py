@@ -79,30 +79,30 @@ def test_a_harvest_after_its_grafts_stands_on_the_screens(height: int):
 
 def test_the_status_says_why_the_time_out_is_unknown():
     record = entered_late()
-    told = present(status_at(record.state, record.now_ms))
-    assert told[0].words.endswith("waiting 4, time out not known: starts after its grafts")
+    found = present(status_at(record.state, record.now_ms))
+    assert found[0].words.endswith("waiting 4, time out not known: starts after its grafts")
 
 
 def test_a_harvest_after_its_grafts_is_unknown_with_its_reason_in_every_format():
     state = entered_late().state
-    told = summarise(state)
-    page = " ".join(to_markdown(told).split())
+    summary = summarise(state)
+    page = " ".join(to_markdown(summary).split())
     assert EARLY in page
     assert "strip: time out of the body not known, starts after its grafts." in page
     assert "Time out of the body |" not in page
     assert "half placed by" not in page
-    (harvest,) = told.harvests
+    (harvest,) = summary.harvests
     assert (harvest.waiting_out_ms, harvest.mean_out_at_placing_ms) == (None, None)
     assert harvest.longest_out_at_placing_ms is None
     assert harvest.out_unknown == "starts after its grafts"
-    assert ("harvests", "A", "", "out_unknown", "starts after its grafts", "") in figures_in(told)
+    assert ("harvests", "A", "", "out_unknown", "starts after its grafts", "") in figures_in(summary)
     components = [
         {part["code"]["text"]: part.get("valueString") for part in each["resource"]["component"]}
-        for each in json.loads(to_fhir(told, "r4b"))["entry"]
+        for each in json.loads(to_fhir(summary, "r4b"))["entry"]
         if each["resource"].get("code", {}).get("text") == "time out of the body: strip"
     ]
     assert components == [{"harvest": "A", "not known because": "starts after its grafts"}]
-    assert list(chart(told)) == []
+    assert list(chart(summary)) == []
     assert _archived(state) == dict.fromkeys(_archived(state))
 
 
@@ -117,9 +117,9 @@ def test_all_harvests_are_unknown_in_the_archive_while_one_of_them_is():
     record.wait(20)
     record.enter(c.CutGrafts(harvest="B", size="3", count=5))
     record.enter(c.PlaceGrafts(zone="MID", size="3", count=5))
-    told = summarise(record.state)
+    summary = summarise(record.state)
     assert _archived(record.state) == dict.fromkeys(_archived(record.state))
-    assert [each.harvest for each in told.out_of_body] == ["B"]
+    assert [each.harvest for each in summary.out_of_body] == ["B"]
 
 
 def test_the_right_start_entered_again_explains_it():
@@ -176,12 +176,12 @@ def test_a_clock_that_is_behind_the_harvest_gives_no_time_below_nothing():
 @settings(max_examples=60)
 @given(records())
 def test_no_time_out_of_the_body_is_below_nothing(record: Record):
-    told = summarise(record.state)
+    summary = summarise(record.state)
     times = [age.out_ms for age in harvest_ages(record.state, record.now_ms)]
-    for each in told.harvests:
+    for each in summary.harvests:
         times += [each.waiting_out_ms, each.mean_out_at_placing_ms, each.longest_out_at_placing_ms]
-    times += [point.out_ms for point in told.waiting_curve]
-    for row in told.out_of_body:
+    times += [point.out_ms for point in summary.waiting_curve]
+    for row in summary.out_of_body:
         times += [value for name, value in row.model_dump().items() if name.endswith("_ms")]
         assert (row.graft_hours_low or 0) >= 0
     assert all(each is None or each >= 0 for each in times)

@@ -96,21 +96,21 @@ COUNTED = {"placed", "waiting", "hours"}
 LATER = {"quarter", "half", "3 quarters"}
 
 
-def bounds(told: Times) -> list[Between]:
+def bounds(times: Times) -> list[Between]:
     return [
-        told.placed,
-        told.waiting,
-        *told.quartiles_ms,
-        told.longest_placed_ms,
-        told.graft_hours,
-        *told.share_over,
+        times.placed,
+        times.waiting,
+        *times.quartiles_ms,
+        times.longest_placed_ms,
+        times.graft_hours,
+        *times.share_over,
     ]
 
 
-def outside(told: Times, true: tuple[Observation, ...]) -> list[tuple[str, Between, float | None]]:
+def outside(times: Times, true: tuple[Observation, ...]) -> list[tuple[str, Between, float | None]]:
     """The figures whose truth is outside of their bounds."""
     found = []
-    for name, between, figure in zip(NAMES, bounds(told), figures(true), strict=True):
+    for name, between, figure in zip(NAMES, bounds(times), figures(true), strict=True):
         low, high, true_one = between.low, between.high, figure
         if name in LATER:
             low, high, true_one = (float("inf") if each is None else each for each in (low, high, figure))
@@ -127,11 +127,11 @@ def test_the_truth_is_never_outside(harvests: int, losses: bool):
     for seed in range(75):
         made = day(random.Random(f"{harvests} {losses} {seed}"), harvests, sizes=3, steps=60, losses=losses)
         for harvest, since in enumerate(made.since_ms):
-            told = of_one_harvest(made.streams, harvest, since, made.now_ms, HOURS_OUT)
-            if told is None:
+            found = of_one_harvest(made.streams, harvest, since, made.now_ms, HOURS_OUT)
+            if found is None:
                 assert made.true[harvest] == ()
             else:
-                assert outside(told, made.true[harvest]) == [], (seed, harvest)
+                assert outside(found, made.true[harvest]) == [], (seed, harvest)
         everything = tuple(each for mine in made.true for each in mine)
         assert everything
         assert (
@@ -189,13 +189,13 @@ def test_the_bounds_are_reached_by_some_way_to_give_each_graft_a_harvest(losses:
             for harvest, mine in enumerate(seen):
                 reached[harvest].append(figures(tuple(mine)))
             reached[-1].append(figures(tuple(each for mine in seen for each in mine)))
-        told = [
+        found = [
             of_one_harvest(made.streams, harvest, since, made.now_ms, HOURS_OUT)
             for harvest, since in enumerate(made.since_ms)
         ]
-        told.append(of_all_harvests(made.streams, made.since_ms, made.now_ms, HOURS_OUT))
-        newer_waits = any(each.before for each in [stream]) and told[-1].waiting.high
-        for number, each in enumerate(told):
+        found.append(of_all_harvests(made.streams, made.since_ms, made.now_ms, HOURS_OUT))
+        newer_waits = any(each.before for each in [stream]) and found[-1].waiting.high
+        for number, each in enumerate(found):
             if each is None:
                 continue
             alone = number < len(made.since_ms)
@@ -265,8 +265,10 @@ def test_the_truth_of_a_record_is_never_outside(steps: list[str], rng: random.Ra
             true[harvest].append(Observation(at_ms - since[harvest], 1, placed=True))
     for harvest in (*there["1"], *there["2"]):
         true[harvest].append(Observation(record.now_ms - since[harvest], 1, placed=False))
-    for harvest, told in out_of_body(record.state, record.now_ms):
-        assert outside(told, tuple(true[harvest] if harvest else [*true["A"], *true["B"]])) == [], harvest
+    for harvest, each_found in out_of_body(record.state, record.now_ms):
+        assert outside(each_found, tuple(true[harvest] if harvest else [*true["A"], *true["B"]])) == [], (
+            harvest
+        )
 
 
 def test_what_was_placed_before_it_was_entered_may_be_of_any_harvest_then():
@@ -293,5 +295,5 @@ def test_what_never_came_may_be_of_any_harvest_that_was_cut():
     record.enter(c.CutGrafts(harvest="A", size="1", count=1))
     record.enter(c.CutGrafts(harvest="B", size="2", count=1))
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=3))
-    told = {harvest: times.placed for harvest, times in out_of_body(record.state, record.now_ms)}
-    assert told == {"A": Between(0, 2), "B": Between(1, 3), None: Between(3, 3)}
+    found = {harvest: times.placed for harvest, times in out_of_body(record.state, record.now_ms)}
+    assert found == {"A": Between(0, 2), "B": Between(1, 3), None: Between(3, 3)}

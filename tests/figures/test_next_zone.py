@@ -167,10 +167,10 @@ def test_the_placing_screen_says_when_there_is_nothing_to_place_next(record: Rec
 
 def test_the_explanations_tell_how_it_is_chosen(under_way: Record):
     asked = Asked(under_way.state, under_way.now_ms, "CD", "A", "MID", None)
-    told = {each.name: each for each in worked_out("placing", asked)}["next"]
-    assert told.value == "hairline"
-    assert told.numbers == "hairline, 40 ones owed and 30 wait"
-    assert "kept level" in told.how
+    found = {each.name: each for each in worked_out("placing", asked)}["next"]
+    assert found.value == "hairline"
+    assert found.numbers == "hairline, 40 ones owed and 30 wait"
+    assert "kept level" in found.how
 
 
 def test_no_explanation_where_nothing_is_suggested(record: Record):

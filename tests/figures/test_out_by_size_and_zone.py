@@ -205,12 +205,12 @@ def test_the_first_page_says_the_share_beyond_the_limit_by_zone_and_size():
     record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=5))
     record.wait(60)
     record.enter(c.PlaceGrafts(zone="MID", size="2", count=10))
-    told = summarise(record.state)
-    page = first_page(told)
+    summary = summarise(record.state)
+    page = first_page(summary)
     assert page.out_by_size == "Beyond the limit, by size: 2 100 %."
     drawn = [each.words for each in page.zones[0].words]
     assert [each for each in drawn if "beyond" in each] == ["100 % out beyond 1:30"]
-    browser = to_html(told)
+    browser = to_html(summary)
     assert "100 % out beyond 1:30" in browser
     assert page.out_by_size in browser
 
@@ -218,8 +218,8 @@ def test_the_first_page_says_the_share_beyond_the_limit_by_zone_and_size():
 def test_each_figure_is_explained_with_its_numbers():
     """Shares as above; limit with the placers 2 min, five twos there for 2:59."""
     record = mixed()
-    told = worked_out("overview", Asked(record.state, record.now_ms, "AB", "A", "FRONT", None))
-    said = {each.name: (each.value, each.numbers) for each in told}
+    found = worked_out("overview", Asked(record.state, record.now_ms, "AB", "A", "FRONT", None))
+    said = {each.name: (each.value, each.numbers) for each in found}
     zones = {zone.key: zone.label for zone in record.state.plan.zones}
     assert said["out beyond 1.5 h"] == (
         "50 %–75 %",
@@ -230,8 +230,8 @@ def test_each_figure_is_explained_with_its_numbers():
     assert "not wetted" not in said
     record.enter(c.IssueGrafts(size="2", count=5))
     record.wait(3)
-    told = worked_out("overview", Asked(record.state, record.now_ms, "AB", "A", "FRONT", None))
-    dried = next(each for each in told if each.name == "not wetted")
+    found = worked_out("overview", Asked(record.state, record.now_ms, "AB", "A", "FRONT", None))
+    dried = next(each for each in found if each.name == "not wetted")
     assert (dried.value, dried.numbers[:21]) == (
         "4.9 graft-min",
         "with the placers 4.9",

@@ -46,14 +46,20 @@ class Day(Record):
         return punctuality(self.state)[0]
 
 
-def counts(told: CarePunctuality) -> tuple[int, int, int, int, int]:
+def counts(care_punctuality: CarePunctuality) -> tuple[int, int, int, int, int]:
     """Due, given, on time, missed, missed at the end."""
-    return told.due, told.given, told.on_time, told.missed, told.missed_at_end
+    return (
+        care_punctuality.due,
+        care_punctuality.given,
+        care_punctuality.on_time,
+        care_punctuality.missed,
+        care_punctuality.missed_at_end,
+    )
 
 
-def missed_at(told: CarePunctuality) -> list[float]:
+def missed_at(care_punctuality: CarePunctuality) -> list[float]:
     """The minutes at which the missed rounds fell due."""
-    return [(at_ms - MORNING_MS) / MINUTE_MS for at_ms in told.missed_ms]
+    return [(at_ms - MORNING_MS) / MINUTE_MS for at_ms in care_punctuality.missed_ms]
 
 
 def minutes(milliseconds: int | None) -> float | None:
@@ -67,10 +73,10 @@ def test_care_given_once_and_then_never_again_was_missed_ever_after():
     """Given at 15, then due at 30, 45 … 360: (361 − 15) / 15 = 23.07, so 23 times in the last 346 min."""
     day = Day()
     day.wet(15)
-    told = day.ends(361)
-    assert counts(told) == (24, 1, 1, 23, 23)
-    assert (minutes(told.longest_gap_ms), minutes(told.since_last_ms)) == (346, 346)
-    assert missed_at(told) == [*range(30, 361, 15)]
+    summary = day.ends(361)
+    assert counts(summary) == (24, 1, 1, 23, 23)
+    assert (minutes(summary.longest_gap_ms), minutes(summary.since_last_ms)) == (346, 346)
+    assert missed_at(summary) == [*range(30, 361, 15)]
     page = to_markdown(summarise(day.state))
     assert "- **wet the dishes: not given for 5:46 at the end**; 23 of 24 rounds due missed." in page
 
@@ -88,10 +94,14 @@ def test_a_round_given_late_answers_the_first_time_it_fell_due():
     """Due at 15, again at 30 and 45: given at 50 it is 35 min late and two were missed. Next due at 65."""
     day = Day()
     day.wet(50, 65)
-    told = day.ends(70)
-    assert counts(told) == (4, 2, 1, 2, 0)
-    assert (minutes(told.latest_ms), minutes(told.longest_gap_ms), minutes(told.since_last_ms)) == (35, 50, 5)
-    assert missed_at(told) == [30, 45]
+    summary = day.ends(70)
+    assert counts(summary) == (4, 2, 1, 2, 0)
+    assert (minutes(summary.latest_ms), minutes(summary.longest_gap_ms), minutes(summary.since_last_ms)) == (
+        35,
+        50,
+        5,
+    )
+    assert missed_at(summary) == [30, 45]
     page = to_markdown(summarise(day.state))
     line = "- **wet the dishes: not given for 0:50 once**; 2 of 4 rounds due missed; 1 late"
     assert f"{line}, the latest by 35 min 00 s." in page
@@ -101,8 +111,8 @@ def test_a_round_given_late_answers_the_first_time_it_fell_due():
 def test_on_time_is_early_or_within_the_grace(given_at: float, on_time: int):
     day = Day()
     day.wet(given_at)
-    told = day.ends(20)
-    assert counts(told) == (1, 1, on_time, 0, 0)
+    summary = day.ends(20)
+    assert counts(summary) == (1, 1, on_time, 0, 0)
     (row,) = care_given(day.state)
     assert (row.on_time, minutes((row.due_at_ms or 0) - MORNING_MS)) == (bool(on_time), 15)
     told_late = "| on time" if on_time else "| **late** 2 min 00 s"
@@ -127,10 +137,10 @@ def test_a_pause_moves_the_round_to_its_end_and_undoes_no_miss():
     day.wet(60)
     day.at(100, c.PausePrompt(care="wet", minutes=30))
     day.wet(130)
-    told = day.ends(131)
-    assert counts(told) == (4, 2, 2, 2, 0)
-    assert minutes(told.longest_gap_ms) == 70  # 60 to 130
-    assert missed_at(told) == [75, 90]
+    summary = day.ends(131)
+    assert counts(summary) == (4, 2, 2, 2, 0)
+    assert minutes(summary.longest_gap_ms) == 70  # 60 to 130
+    assert missed_at(summary) == [75, 90]
     assert "- **wet the dishes, missed**: due 08:45, 09:00." in to_markdown(summarise(day.state))
 
 
@@ -181,8 +191,8 @@ def test_care_ends_with_the_last_graft_if_none_is_owed():
         record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1), at_ms=MORNING_MS + 60 * MINUTE_MS)
         record.enter(c.ReseatGraft(zone="LINE"), at_ms=MORNING_MS + 120 * MINUTE_MS)
         assert care_until_ms(record.state) == MORNING_MS + last * MINUTE_MS
-        told = punctuality(record.state)[0]
-        assert (told.missed, minutes(told.longest_gap_ms)) == (missed, last - 10)  # due at 25, 40, 55 …
+        found = punctuality(record.state)[0]
+        assert (found.missed, minutes(found.longest_gap_ms)) == (missed, last - 10)  # due at 25, 40, 55 …
         record.enter(c.GiveCare(care="wet"), at_ms=MORNING_MS + 130 * MINUTE_MS)
         # late: it was due at 25; until 60 that is 25, 40 and 55, until 130 those and 70 … 130
         assert counts(punctuality(record.state)[0]) == ((4, 2, 1, 2, 0) if last == 60 else (9, 2, 1, 7, 0))
@@ -202,8 +212,8 @@ def test_what_comes_once_care_has_ended_is_neither_late_nor_moves_anything():
     given = care_given(day.state)
     assert [each.on_time for each in given] == [False, True]
     assert given[1].due_at_ms is None
-    told = punctuality(day.state)[0]
-    assert (minutes(told.longest_gap_ms), minutes(told.since_last_ms)) == (60, 60)
+    found = punctuality(day.state)[0]
+    assert (minutes(found.longest_gap_ms), minutes(found.since_last_ms)) == (60, 60)
 
 
 def test_a_round_before_the_harvest_was_not_due():
@@ -232,9 +242,9 @@ def test_a_cancelled_round_was_not_given():
     day.wet(15)
     day.enter(c.CorrectEntry(entry=day.state.seq, reason="not wetted"))
     day.wet(31)
-    told = day.ends(32)
-    assert counts(told) == (2, 1, 0, 1, 0)
-    assert minutes(told.latest_ms) == 16
+    summary = day.ends(32)
+    assert counts(summary) == (2, 1, 0, 1, 0)
+    assert minutes(summary.latest_ms) == 16
 
 
 def test_a_round_that_a_later_plan_brings_is_due_from_then_on():
@@ -244,9 +254,9 @@ def test_a_round_that_a_later_plan_brings_is_due_from_then_on():
     day.at(60, c.RevisePlan(plan=replace(day.state.plan, care=(WET, cold)), reason="warm room"))
     day.at(90, c.GiveCare(care="cold", temperature_c=4))
     day.at(100, c.CutGrafts(harvest="A", size="1"))
-    told = punctuality(day.state)[1]
-    assert counts(told) == (1, 1, 1, 0, 0)
-    assert minutes(told.longest_gap_ms) == 30
+    found = punctuality(day.state)[1]
+    assert counts(found) == (1, 1, 1, 0, 0)
+    assert minutes(found.longest_gap_ms) == 30
 
 
 def test_a_round_does_not_run_through_a_night_without_an_entry():
@@ -315,8 +325,8 @@ def test_perfect_care_misses_nothing(every: int, delays: list[float], rest: floa
         at = max(at, at + every + delay)
         day.wet(at)
     day.at(at + min(rest, every + 2), c.CutGrafts(harvest="A", size="1"))
-    told = punctuality(day.state)[0]
-    assert counts(told) == (len(delays), len(delays), len(delays), 0, 0)
+    found = punctuality(day.state)[0]
+    assert counts(found) == (len(delays), len(delays), len(delays), 0, 0)
 
 
 @given(st.integers(1, 40), st.lists(st.integers(1, 200), max_size=8), st.integers(0, 200))
@@ -334,5 +344,5 @@ def test_due_is_as_often_as_a_clock_that_is_answered_late_would_ring(every: int,
             missed += len(rang)
         at += wait
         day.at(at, c.GiveCare(care="wet") if given_then else c.CutGrafts(harvest="A", size="1"))
-    told = punctuality(day.state)[0]
-    assert (told.on_time, told.given - told.on_time, told.missed) == (on_time, late, missed)
+    found = punctuality(day.state)[0]
+    assert (found.on_time, found.given - found.on_time, found.missed) == (on_time, late, missed)

@@ -38,8 +38,8 @@ def test_the_caution_stands_beside_ranges_by_person_and_by_hour():
         record.wait(minutes)
         record.enter(c.CutGrafts(harvest="A", size="1", count=20))
         record.enter(c.DiscardGrafts(harvest="A", size="1", reason="transected"))
-    told = summarise(record.state)
-    section = to_markdown(told).split("## Quality")[1].split("## ")[0]
+    summary = summarise(record.state)
+    section = to_markdown(summary).split("## Quality")[1].split("## ")[0]
     tables = [part for part in section.split("\n\n") if part.startswith("|")]
     assert len(tables) == 3  # in all, by person, by hour
     assert " ".join(section.split()).count(ALIKE) == 2  # below the two, and below the third
@@ -61,9 +61,9 @@ def test_the_caution_stands_beside_ranges_by_person_and_by_hour():
     ],
 )
 def test_published_shares(count: int, of: int, per_cent: float):
-    told = proportion(count, of)
-    assert told is not None
-    assert round(told.share * 100, 2) == per_cent
+    found = proportion(count, of)
+    assert found is not None
+    assert round(found.share * 100, 2) == per_cent
 
 
 def checked(*follicles: tuple[int, int, int]) -> Record:
@@ -83,11 +83,11 @@ def test_transected_follicles_as_published():
     """(intact, transected) (1,1), (3,0), (2,2): 3 of 9 transected, 2.0 of 3.0 hairs a graft (second-hand)."""
     graft_by_graft = checked((1, 2, 1), (1, 3, 0), (1, 4, 2))
     for record in (graft_by_graft, checked((3, 9, 3))):
-        told = follicles(record.state)
-        assert told is not None
-        assert (told.grafts, told.transected.count, told.transected.of) == (3, 3, 9)
-        assert round(told.transected.share, 3) == 0.333
-        assert (told.intact_per_graft, told.possible_per_graft) == (2.0, 3.0)
+        found = follicles(record.state)
+        assert found is not None
+        assert (found.grafts, found.transected.count, found.transected.of) == (3, 3, 9)
+        assert round(found.transected.share, 3) == 0.333
+        assert (found.intact_per_graft, found.possible_per_graft) == (2.0, 3.0)
 
 
 def test_a_published_series_of_follicles():
@@ -95,18 +95,18 @@ def test_a_published_series_of_follicles():
 
     Their shares, 20.0 % and with a microscope 10.2 %, are of groups whose sizes are not known here.
     """
-    told = follicles(checked((271, 749, 150)).state)
-    assert told is not None
-    assert round(told.possible_per_graft, 2) == 2.76
-    assert round(told.intact_per_graft, 2) == 2.21  # (749 − 150) / 271
+    found = follicles(checked((271, 749, 150)).state)
+    assert found is not None
+    assert round(found.possible_per_graft, 2) == 2.76
+    assert round(found.intact_per_graft, 2) == 2.21  # (749 − 150) / 271
 
 
 def test_checks_without_follicles_are_left_out():
     record = checked((3, 9, 3))
     record.enter(c.CheckSpot(subject="cutting", looked_at=20, faulty=1), "EF")
-    told = follicles(record.state)
-    assert told is not None
-    assert told.grafts == 3
+    found = follicles(record.state)
+    assert found is not None
+    assert found.grafts == 3
     record.enter(c.CorrectEntry(entry=record.state.seq - 1, reason="other dish"), "EF")
     assert follicles(record.state) is None
 
@@ -138,12 +138,12 @@ def checks_of_placing() -> Record:
 
 def test_checks_are_of_the_person_whose_work_it_was_worked_by_hand():
     """In all 85 of placing, 6 faulty; CD 4 of 30, GH 0 of 25; nothing is EF's, who only looked."""
-    told = {
+    found = {
         (each.measure, each.who): (each.proportion.count, each.proportion.of)
         for each in quality(checks_of_placing().state)
         if each.measure.startswith("spot check")
     }
-    assert told == {
+    assert found == {
         ("spot check, cutting", None): (1, 8),
         ("spot check, placing", None): (6, 85),
         ("spot check, cutting", "AB"): (1, 8),
@@ -304,10 +304,10 @@ def test_without_a_harvest_there_is_no_hour():
 @settings(max_examples=30)
 @given(records())
 def test_hours_add_up_to_the_whole(record: Record):
-    told = quality_by_hour(record.state)
+    found = quality_by_hour(record.state)
     whole = {each.measure: each.proportion for each in quality(record.state) if each.who is None}
-    for measure in {each.measure for each in told}:
-        mine = [each for each in told if each.measure == measure]
+    for measure in {each.measure for each in found}:
+        mine = [each for each in found if each.measure == measure]
         counted = sum(each.count for each in mine), sum(each.of for each in mine)
         assert counted == ((whole[measure].count, whole[measure].of) if measure in whole else (counted[0], 0))
         for each in mine:
@@ -366,15 +366,15 @@ def test_what_nobody_entered_is_not_shown_as_none():
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=20), "CD")
     record.enter(c.DiscardGrafts(size="2", reason="dropped"), "CD")
     assert not_entered(record.state) == (TRANSECTED, SPOILT, RESEATED)
-    told = summarise(record.state)
-    assert {TRANSECTED, SPOILT, RESEATED}.isdisjoint(each.measure for each in told.quality)
-    assert told.quality_by_hour == told.quality_by_person == ()
+    summary = summarise(record.state)
+    assert {TRANSECTED, SPOILT, RESEATED}.isdisjoint(each.measure for each in summary.quality)
+    assert summary.quality_by_hour == summary.quality_by_person == ()
     record.enter(c.MakeSites(zone="LINE", count=30), "CD")
     zones = to_markdown(summarise(record.state)).split("## Zones")[1].split("## ")[0]
     sites = zones.split("sites / free | reseated |")[1].split("\n\n")[0]
     (hairline,) = (row for row in sites.splitlines() if row.startswith("| hairline "))
     assert [each.strip() for each in hairline.split("|")[-3:-1]] == ["30 / 10", "—"]
-    page = " ".join(to_markdown(told).split())
+    page = " ".join(to_markdown(summary).split())
     assert (
         "Not entered, which does not mean none: transected in cutting, spoilt in cutting, reseated." in page
     )
@@ -411,11 +411,11 @@ def day_of_checks() -> Record:
 
 
 def test_quality_of_a_day_worked_by_hand():
-    told = {
+    found = {
         (each.measure, each.who): (each.proportion.count, each.proportion.of)
         for each in quality(day_of_checks().state)
     }
-    assert told == {
+    assert found == {
         ("transected in cutting", None): (4, 109),
         ("spoilt in cutting", None): (5, 109),
         ("discarded", None): (6, 111),
@@ -445,14 +445,14 @@ def test_what_was_taken_back_is_in_no_share():
 
 
 def test_quality_is_told_in_the_summary():
-    told = summarise(day_of_checks().state)
-    page = to_markdown(told)
+    summary = summarise(day_of_checks().state)
+    page = to_markdown(summary)
     assert "## Quality" in page
     # 2 of 20 of one placer in one zone: 1 + 19 · 0.05 = 1.95, times (t₈/z)² = (2.3060/1.95996)², less 1/20 of
     # the excess: as sure as 7.65 (0.765 of them): Wilson 1.5–45.3 % (statsmodels)
     row = next(each for each in page.splitlines() if each.startswith("| reseated "))
     assert " ".join(row.split()) == "| reseated | 2 of 20 | 10.0 % | 1.5–45.3 |"
-    assert ("quality", "reseated", "", "share", "0.1", "share") in figures_in(told)
+    assert ("quality", "reseated", "", "share", "0.1", "share") in figures_in(summary)
     assert "## Quality" not in to_markdown(summarise(opened_case().state))
 
 
@@ -469,11 +469,11 @@ def test_follicles_losses_and_hours_are_told_in_the_summary():
     assert "| hour |" not in page  # one hour is the whole
     record.wait(60)
     record.enter(c.DiscardGrafts(harvest="A", size="2", reason="crushed"))
-    told = summarise(record.state)
-    rows = [" ".join(each.split()) for each in to_markdown(told).splitlines()]
+    summary = summarise(record.state)
+    rows = [" ".join(each.split()) for each in to_markdown(summary).splitlines()]
     assert any(row.startswith("| spoilt in cutting | 1–2 h | 0 of 95 | 0.0 % | 0.0–") for row in rows)
     assert "| spoilt in cutting | 2–3 h | 1 of 1 | 100.0 % | 20.7–100.0 |" in rows
-    figures = figures_in(told)
+    figures = figures_in(summary)
     assert ("follicles", "", "", "transected", "3", "follicles") in figures
     assert ("division_losses", "threes", "3", "hairs_lost_per_graft", "1.0", "hairs/graft") in figures
     assert ("quality_by_hour", "4", "", "hour", "2", "h") in figures
@@ -485,9 +485,9 @@ def test_follicles_losses_and_hours_are_told_in_the_summary():
 @settings(max_examples=30)
 @given(records())
 def test_people_add_up_to_the_whole(record: Record):
-    told = quality(record.state)
-    for whole in (each for each in told if each.who is None):
-        mine = [each.proportion for each in told if each.measure == whole.measure and each.who is not None]
+    found = quality(record.state)
+    for whole in (each for each in found if each.who is None):
+        mine = [each.proportion for each in found if each.measure == whole.measure and each.who is not None]
         if mine:
             assert sum(each.count for each in mine) <= whole.proportion.count
             nobodys = sum(

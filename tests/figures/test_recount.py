@@ -31,35 +31,35 @@ def both(record: Record, **changes: int) -> Recount:
     return recount(record.state, found, found)
 
 
-def counters_agree(told: Recount) -> bool:
+def counters_agree(found: Recount) -> bool:
     """Whether both have counted every group and found the same."""
-    return all(each.counters_agree for each in told.groups)
+    return all(each.counters_agree for each in found.groups)
 
 
-def explained(told: Recount, group: Group) -> list[tuple[str, str, tuple[int, ...]]]:
-    row = next(each for each in told.groups if each.group == group)
+def explained(found: Recount, group: Group) -> list[tuple[str, str, tuple[int, ...]]]:
+    row = next(each for each in found.groups if each.group == group)
     return [(each.cause, each.rule, each.entries) for each in row.explanations]
 
 
 def test_counts_that_agree_leave_no_difference():
-    told = both(case_under_way())
-    assert [(each.group, each.expected) for each in told.groups] == [
+    found = both(case_under_way())
+    assert [(each.group, each.expected) for each in found.groups] == [
         (ONES, 30),
         (TWOS, 40),
         (THREES, 20),
         (MULTIS, 5),
     ]
-    assert told.agrees
-    assert told.differences == ()
-    assert counters_agree(told)
+    assert found.agrees
+    assert found.differences == ()
+    assert counters_agree(found)
 
 
 def test_dish_and_bench_are_groups_of_their_own():
     record = case_under_way()
     record.enter(c.IssueGrafts(size="2", count=25), "CD")
-    told = both(record)
+    found = both(record)
     with_placers = Group("2", "A", "bench")
-    assert {each.group: each.expected for each in told.groups if each.group.size == "2"} == {
+    assert {each.group: each.expected for each in found.groups if each.group.size == "2"} == {
         TWOS: 15,
         with_placers: 25,
     }
@@ -67,46 +67,48 @@ def test_dish_and_bench_are_groups_of_their_own():
 
 def test_totals_that_agree_hide_what_groups_tell():
     """88 % of cases with a retained item had a count called correct: Gawande 2003, second-hand."""
-    told = both(case_under_way(), ones=2, threes=-2)
-    assert sum(each.expected for each in told.groups) == sum(each.first or 0 for each in told.groups) == 95
-    assert counters_agree(told)
-    assert not told.agrees
-    assert [(each.group, each.off) for each in told.differences] == [(ONES, (2,)), (THREES, (-2,))]
+    found = both(case_under_way(), ones=2, threes=-2)
+    assert sum(each.expected for each in found.groups) == sum(each.first or 0 for each in found.groups) == 95
+    assert counters_agree(found)
+    assert not found.agrees
+    assert [(each.group, each.off) for each in found.differences] == [(ONES, (2,)), (THREES, (-2,))]
 
 
 def test_two_counts_that_differ_are_counted_again():
     record = case_under_way()
-    told = recount(record.state, counted(record), counted(record, twos=-3))
-    assert not counters_agree(told)
-    assert not told.agrees
-    assert told.differences[0].off == (-3,)
-    sentence = told.differences[0].explanations[0]
+    compared = recount(record.state, counted(record), counted(record, twos=-3))
+    assert not counters_agree(compared)
+    assert not compared.agrees
+    assert compared.differences[0].off == (-3,)
+    sentence = compared.differences[0].explanations[0]
     assert (sentence.cause, sentence.rule) == ("miscount", "counters_apart")
     assert sentence.sentence == "the two counts are 3 grafts apart: count again"
 
 
 def test_both_counters_off_in_their_own_way():
     record = case_under_way()
-    told = recount(record.state, counted(record, twos=1), counted(record, twos=-2))
-    assert told.differences[0].off == (-2, 1)
+    compared = recount(record.state, counted(record, twos=1), counted(record, twos=-2))
+    assert compared.differences[0].off == (-2, 1)
 
 
 def test_a_group_that_nobody_counted_is_no_group_of_none():
     record = case_under_way()
     first = counted(record)
     second = {group: count for group, count in first.items() if group != TWOS}
-    told = recount(record.state, first, second)
-    assert [each.group for each in told.differences] == [TWOS]
-    assert (told.differences[0].second, told.differences[0].off) == (None, ())
-    assert not counters_agree(told)
+    compared = recount(record.state, first, second)
+    assert [each.group for each in compared.differences] == [TWOS]
+    assert (compared.differences[0].second, compared.differences[0].off) == (None, ())
+    assert not counters_agree(compared)
 
 
 def test_grafts_found_where_the_tally_has_none():
     record = case_under_way()
     with_placers = Group("1", "B", "bench")
     found = counted(record) | {with_placers: 4}
-    told = recount(record.state, found, found)
-    assert [(each.group, each.expected, each.off) for each in told.differences] == [(with_placers, 0, (4,))]
+    compared = recount(record.state, found, found)
+    assert [(each.group, each.expected, each.off) for each in compared.differences] == [
+        (with_placers, 0, (4,))
+    ]
 
 
 # One rule, one test.
@@ -125,9 +127,9 @@ def test_entered_twice():
     first = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=25), "CD", station="placing-1")
     record.wait(2 / 60)
     second = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=25), "CD", station="placing-1")
-    told = both(record, ones=25)
-    assert explained(told, ONES) == [("documentation", "entered_twice", (first.seq, second.seq))]
-    sentence = told.differences[0].explanations[0].sentence
+    found = both(record, ones=25)
+    assert explained(found, ONES) == [("documentation", "entered_twice", (first.seq, second.seq))]
+    sentence = found.differences[0].explanations[0].sentence
     assert sentence == f"entries {first.seq} and {second.seq} are identical and 3.0 s apart: entered twice?"
     assert explained(both(record, ones=24), ONES) == []
     assert "entered_twice" not in [rule for _, rule, _ in explained(both(record, ones=-25), ONES)]
@@ -149,9 +151,9 @@ def test_discarded_just_before():
             )
             later.enter(c.CountAll(groups=groups, since=later.state.seq), who, station="overview-1")
         first, second = person_counts(later.state)
-        told = recount(later.state, first.found, second.found)
-        sentences.extend(each.sentence for row in told.differences for each in row.explanations)
-        return [each for each in explained(told, THREES) if each[1] == "discarded_just_before"]
+        compared = recount(later.state, first.found, second.found)
+        sentences.extend(each.sentence for row in compared.differences for each in row.explanations)
+        return [each for each in explained(compared, THREES) if each[1] == "discarded_just_before"]
 
     sentences: list[str] = []
     assert told_of(1) == [("misplaced", "discarded_just_before", (discard.seq,))]
@@ -189,8 +191,8 @@ def test_wrong_number_entered(entered: int, really: int, slip: bool):
     record = case_under_way()
     record.enter(c.CutGrafts(harvest="A", size="2", count=60))
     placed = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=entered), "CD")
-    told = explained(both(record, twos=entered - really), TWOS)
-    assert (("documentation", "wrong_number_entered", (placed.seq,)) in told) == slip
+    found = explained(both(record, twos=entered - really), TWOS)
+    assert (("documentation", "wrong_number_entered", (placed.seq,)) in found) == slip
 
 
 @pytest.mark.parametrize(
@@ -202,17 +204,17 @@ def test_entries_that_are_as_likely_as_each_other_are_one_explanation(entries: i
     for _ in range(entries):
         record.wait(1)
         ones.append(record.enter(c.CutGrafts(harvest="A", size="1")).seq)
-    told = both(record, ones=9)
-    assert explained(told, ONES) == [("documentation", "wrong_number_entered", tuple(ones))]
-    assert told.differences[0].explanations[0].sentence == f"{which} moved 1: was it 10?"
+    found = both(record, ones=9)
+    assert explained(found, ONES) == [("documentation", "wrong_number_entered", tuple(ones))]
+    assert found.differences[0].explanations[0].sentence == f"{which} moved 1: was it 10?"
 
 
 def test_sizes_exchanged():
     """30 ones and 40 twos were written down as 40 and 30."""
-    told = both(case_under_way(), ones=10, twos=-10)
+    found = both(case_under_way(), ones=10, twos=-10)
     for group in (ONES, TWOS):
-        assert explained(told, group)[0] == ("miscount", "sizes_exchanged", ())
-    sentence = told.differences[0].explanations[0].sentence
+        assert explained(found, group)[0] == ("miscount", "sizes_exchanged", ())
+    sentence = found.differences[0].explanations[0].sentence
     assert sentence == "size 2 has what this one should, and the reverse: written the wrong way round?"
     for other in (both(case_under_way(), ones=9, twos=-9), both(case_under_way(), ones=10, twos=-11)):
         rules = [each.rule for row in other.differences for each in row.explanations]
@@ -255,8 +257,8 @@ def test_counts_that_differ_come_before_any_other_explanation():
     record = case_under_way()
     for _ in range(3):
         record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=3), "CD")
-    told = recount(record.state, counted(record), counted(record, twos=-3))
-    rules = [each.rule for each in told.differences[0].explanations]
+    compared = recount(record.state, counted(record), counted(record, twos=-3))
+    rules = [each.rule for each in compared.differences[0].explanations]
     assert rules[0] == "counters_apart"
     assert 1 < len(rules) <= 3
 
@@ -295,9 +297,9 @@ def test_placing_not_entered():
     for _ in range(3):
         record.wait(1)
         record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=10), "CD", station="placing-1")
-    told = both(record, twos=-10)
-    assert explained(told, TWOS) == [("documentation", "placing_not_entered", ())]
-    sentence = told.differences[0].explanations[0].sentence
+    found = both(record, twos=-10)
+    assert explained(found, TWOS) == [("documentation", "placing_not_entered", ())]
+    sentence = found.differences[0].explanations[0].sentence
     assert sentence == "10 at a time were placed before: was one such batch into FRONT or MID not entered?"
     assert explained(both(record, twos=-9), TWOS) == []
     record.wait(1)
@@ -352,12 +354,12 @@ def test_wrong_size_entered():
     """15 twos placed in the record were threes: twos 15 over, threes 15 short."""
     record = case_under_way()
     placed = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=15), "CD")
-    told = both(record, twos=15, threes=-15)
+    found = both(record, twos=15, threes=-15)
     rule = ("documentation", "wrong_size_entered", (placed.seq,))
     for group in (TWOS, THREES):
-        assert rule in explained(told, group)
+        assert rule in explained(found, group)
     sentences = {
-        each.sentence for each in told.differences[0].explanations if each.rule == "wrong_size_entered"
+        each.sentence for each in found.differences[0].explanations if each.rule == "wrong_size_entered"
     }
     assert sentences == {f"entry {placed.seq} placed 15 of size 2 into FRONT: were they of size 3?"}
     for other in (
@@ -372,11 +374,11 @@ def test_wrong_size_entered():
 
 def test_any_other_size_may_be_in_the_dish_the_most_alike_first():
     record = case_under_way()
-    told = both(record, ones=2, threes=-2)
+    found = both(record, ones=2, threes=-2)
     for group in (ONES, THREES):
-        assert ("misplaced", "in_another_group", ()) in explained(told, group)
-    told = both(record, twos=2, threes=-2, multis=-2)
-    sentences = [each.sentence for each in told.differences[0].explanations]
+        assert ("misplaced", "in_another_group", ()) in explained(found, group)
+    found = both(record, twos=2, threes=-2, multis=-2)
+    sentences = [each.sentence for each in found.differences[0].explanations]
     assert [sentence.split(" has ")[0] for sentence in sentences] == ["size 3", "size M"]
 
 
@@ -405,26 +407,26 @@ def test_drawn_from_another_harvest():
     record.enter(c.CutGrafts(harvest="B", size="1", count=30))
     later = Group("1", "B", "dish")
     found = counted(record, ones=8) | {later: 22}
-    told = recount(record.state, found, found)
-    assert explained(told, ONES) == [("documentation", "drawn_from_another_harvest", ())]
-    assert told.differences[0].explanations[0].sentence.startswith("harvest B has ")
-    assert explained(told, later) == [("documentation", "drawn_from_another_harvest", ())]
+    compared = recount(record.state, found, found)
+    assert explained(compared, ONES) == [("documentation", "drawn_from_another_harvest", ())]
+    assert compared.differences[0].explanations[0].sentence.startswith("harvest B has ")
+    assert explained(compared, later) == [("documentation", "drawn_from_another_harvest", ())]
 
 
 def test_in_another_group():
     """Four twos lie in the dish of ones; of the threes, 5 with the placers were never entered as issued."""
     record = case_under_way()
-    told = both(record, ones=4, twos=-4)
-    assert explained(told, ONES) == [("misplaced", "in_another_group", ())]
-    sentence = told.differences[0].explanations[0].sentence
+    known = both(record, ones=4, twos=-4)
+    assert explained(known, ONES) == [("misplaced", "in_another_group", ())]
+    sentence = known.differences[0].explanations[0].sentence
     assert sentence == "size 2 has 4 too few: are they in each other's dish?"
     with_placers = Group("3", "A", "bench")
     found = counted(record, threes=-5) | {with_placers: 5}
-    told = recount(record.state, found, found)
-    assert explained(told, with_placers) == [("misplaced", "in_another_group", ())]
-    sentence = told.differences[0].explanations[0].sentence
+    known = recount(record.state, found, found)
+    assert explained(known, with_placers) == [("misplaced", "in_another_group", ())]
+    sentence = known.differences[0].explanations[0].sentence
     assert sentence == "the dish has 5 too few: moved without an entry?"
-    (in_the_dish,) = (each for each in told.differences if each.group == with_placers._replace(place="dish"))
+    (in_the_dish,) = (each for each in known.differences if each.group == with_placers._replace(place="dish"))
     sentence = in_the_dish.explanations[0].sentence
     assert sentence == "the placers have 5 too many: moved without an entry?"
 
@@ -433,9 +435,9 @@ def test_counted_wrong_before():
     """A hand count took 6 twos out of the tally; at the end they are there after all."""
     record = case_under_way()
     before = record.enter(c.CountDish(size="2", harvest="A", found=34))
-    told = both(record, twos=6)
-    assert explained(told, TWOS) == [("miscount", "counted_wrong_before", (before.seq,))]
-    sentence = told.differences[0].explanations[0].sentence
+    found = both(record, twos=6)
+    assert explained(found, TWOS) == [("miscount", "counted_wrong_before", (before.seq,))]
+    sentence = found.differences[0].explanations[0].sentence
     assert sentence == f"the hand count of entry {before.seq} changed this by −6: was it wrong?"
     assert explained(both(record, twos=-6), TWOS) == []
 
@@ -462,25 +464,25 @@ def test_exchanging_the_counters_exchanges_their_columns_only(
     record: Record, one: Counted, other: Counted, left_out: frozenset[Group]
 ):
     first, second = found_by(record, one, left_out), found_by(record, other, frozenset())
-    told, turned = recount(record.state, first, second), recount(record.state, second, first)
-    assert [(row.group, row.expected, row.first, row.second, row.explanations) for row in told.groups] == [
+    found, turned = recount(record.state, first, second), recount(record.state, second, first)
+    assert [(row.group, row.expected, row.first, row.second, row.explanations) for row in found.groups] == [
         (row.group, row.expected, row.second, row.first, row.explanations) for row in turned.groups
     ]
-    assert (told.agrees, counters_agree(told)) == (turned.agrees, counters_agree(turned))
+    assert (found.agrees, counters_agree(found)) == (turned.agrees, counters_agree(turned))
 
 
 @settings(max_examples=60)
 @given(records(), COUNTED)
 def test_counters_who_agree_differ_from_the_tally_by_what_was_changed(record: Record, changes: Counted):
     found = found_by(record, changes, frozenset())
-    told = recount(record.state, found, found)
+    compared = recount(record.state, found, found)
     held = expected(record.state)
-    assert counters_agree(told)
-    assert {row.group for row in told.differences} == {
+    assert counters_agree(compared)
+    assert {row.group for row in compared.differences} == {
         group for group, count in changes.items() if count != held.get(group, 0)
     }
-    assert told.agrees == (not told.differences)
-    assert not any(each.rule == "counters_apart" for row in told.groups for each in row.explanations)
+    assert compared.agrees == (not compared.differences)
+    assert not any(each.rule == "counters_apart" for row in compared.groups for each in row.explanations)
 
 
 @settings(max_examples=60)
@@ -496,5 +498,5 @@ def test_what_the_tally_holds_is_what_waits(record: Record):
 
 
 def test_nothing_left_is_nothing_to_count():
-    told = recount(opened_case().state, {}, {})
-    assert (told.groups, told.agrees) == ((), True)
+    compared = recount(opened_case().state, {}, {})
+    assert (compared.groups, compared.agrees) == ((), True)

@@ -62,9 +62,15 @@ class Day(Record):
         return punctuality(self.state)[-1]
 
 
-def counts(told: CarePunctuality) -> tuple[int, int, int, int, int]:
+def counts(care_punctuality: CarePunctuality) -> tuple[int, int, int, int, int]:
     """Due, given, on time, missed, missed at the end."""
-    return told.due, told.given, told.on_time, told.missed, told.missed_at_end
+    return (
+        care_punctuality.due,
+        care_punctuality.given,
+        care_punctuality.on_time,
+        care_punctuality.missed,
+        care_punctuality.missed_at_end,
+    )
 
 
 # Worked out by hand; the case is opened at 07:30. The rules are our own, no source.
@@ -149,15 +155,15 @@ def test_once_it_is_due_once_and_missed_if_never_answered():
     for answered, on_time in ((20, 1), (32, 1), (33, 0), (90, 0)):
         day = Day(never)
         day.answer(answered)
-        told = day.ends(300)
-        assert counts(told) == (1, 1, on_time, 0, 0)
-        assert (told.longest_gap_ms, told.since_last_ms) == (None, None)
+        summary = day.ends(300)
+        assert counts(summary) == (1, 1, on_time, 0, 0)
+        assert (summary.longest_gap_ms, summary.since_last_ms) == (None, None)
 
 
 def test_once_after_an_interval_is_missed_once_however_long_nobody_answers():
     """Once, 30 min after the opening, never answered until 12:30: missed once, not at each half hour."""
-    told = Day(reminder(every_minutes=30, once=True, starts="opening")).ends(300)
-    assert counts(told) == (1, 0, 0, 1, 1)
+    found = Day(reminder(every_minutes=30, once=True, starts="opening")).ends(300)
+    assert counts(found) == (1, 0, 0, 1, 1)
 
 
 def test_an_archive_counts_no_reminders_among_its_care():
@@ -166,8 +172,8 @@ def test_an_archive_counts_no_reminders_among_its_care():
     day.at(10, c.StartHarvest(harvest="A"))
     assert [each.missed for each in (day.ends(39), *punctuality(day.state))] == [0, 1, 0]
     day.ends(70)
-    told = summarise(day.state)
-    assert [each.missed for each in told.care] == [4, 1]
+    summary = summarise(day.state)
+    assert [each.missed for each in summary.care] == [4, 1]
     row = case_row(day.state, "id", "mark", keep_dates=False)
     assert (row["care_due"], row["care_missed"]) == (4, 4)
 
@@ -187,9 +193,9 @@ def test_every_so_often_what_was_not_answered_is_missed():
     """Every 60 from the opening, answered at 08:35 (5 late): due at 09:35, 10:35, 11:35 until 12:00."""
     day = Day(reminder(every_minutes=60, starts="opening"))
     day.answer(65)
-    told = day.ends(270)
-    assert counts(told) == (4, 1, 0, 3, 3)
-    assert (told.longest_gap_ms, told.since_last_ms) == (205 * MINUTE_MS, 205 * MINUTE_MS)
+    summary = day.ends(270)
+    assert counts(summary) == (4, 1, 0, 3, 3)
+    assert (summary.longest_gap_ms, summary.since_last_ms) == (205 * MINUTE_MS, 205 * MINUTE_MS)
     assert "**our own: not answered for 3:25 at the end**; 3 of 4 rounds due missed" in to_markdown(
         summarise(day.state)
     )
@@ -246,13 +252,13 @@ def test_at_both_levels_of_sharing_its_name_is_left_out_everywhere():
     day.at(200, c.CutGrafts(harvest="A", size="1"))
     summary = summarise(day.state)
     for level in ("roles", "anonymous"):
-        told = shared(summary, level)  # type: ignore[arg-type]
+        found = shared(summary, level)  # type: ignore[arg-type]
         pages = [
-            to_markdown(told),
-            to_html(told),
-            to_json(told),
-            "\n".join(to_csv_tables(told).values()),
-            to_fhir(told, "r5"),
+            to_markdown(found),
+            to_html(found),
+            to_json(found),
+            "\n".join(to_csv_tables(found).values()),
+            to_fhir(found, "r5"),
         ]
         for page in pages:
             assert "reminder 2" in page
@@ -314,5 +320,5 @@ def test_what_was_missed_is_what_such_a_clock_rang_in_vain(every: int, waits: li
             missed += len(rang) - given_then
         at += wait
         day.at(at, c.GiveCare(care="ours") if given_then else c.CutGrafts(harvest="A", size="1"))
-    told = punctuality(day.state)[0]
-    assert (told.on_time, told.given - told.on_time, told.missed) == (on_time, late, missed)
+    found = punctuality(day.state)[0]
+    assert (found.on_time, found.given - found.on_time, found.missed) == (on_time, late, missed)

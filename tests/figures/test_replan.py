@@ -563,15 +563,17 @@ def test_the_reasons_of_a_size_add_up_to_its_changes(seed: int):
         for sentence in answer.sentences
         if "expected" in sentence or ", so " in sentence
     ]
-    told = 0
+    found = 0
     for why, gets in sums:
         assert added_up(re.sub(r", \d+ in all", "", why)) == added_up(gets), (why, gets)
         if total := re.search(r", (\d+) in all", why):
             assert int(total[1]) == added_up(gets)
-        told += added_up(re.sub(r"\d+ (?:more|fewer) [^,]*? expected|, \d+ in all", "", why)) + added_up(gets)
+        found += added_up(re.sub(r"\d+ (?:more|fewer) [^,]*? expected|, \d+ in all", "", why)) + added_up(
+            gets
+        )
     moved = sum(abs(move.after - move.before) for move in answer.moves)
     assert sums
-    assert told == moved + sum(each.left_over for each in answer.sizes)
+    assert found == moved + sum(each.left_over for each in answer.sizes)
 
 
 def test_what_is_left_over_says_whether_it_could_be_divided():
@@ -658,19 +660,19 @@ def test_more_placed_than_will_exist():
 
 def test_a_least_density_that_the_supply_does_not_give():
     plan = plan_of(zone("A", {"2": 100}), zone("B", {"2": 100}), zone("C", {"1": 10}), sizes="12")
-    told = refused(plan, aims=Aims(least_hairs_per_cm2={"A": 19.0, "B": 18.0, "C": 0.5}), s2=150)
-    assert told == (
+    found = refused(plan, aims=Aims(least_hairs_per_cm2={"A": 19.0, "B": 18.0, "C": 0.5}), s2=150)
+    assert found == (
         "These do not fit together: only 10 ones are expected; only 150 twos are expected;"
         " zone a must have at least 19.0 hairs/cm², that is 190 hairs;"
         " zone b must have at least 18.0 hairs/cm², that is 180 hairs."
     )
-    assert "zone c" not in told
+    assert "zone c" not in found
 
 
 def test_a_least_density_that_the_allowed_sizes_or_the_plan_do_not_give():
     hairline = plan_of(zone("A", {"1": 80}, allowed=("1",)), sizes="12")
-    told = refused(hairline, aims=Aims(least_hairs_per_cm2={"A": 9.0}), s1=300, s2=300)
-    assert told == (
+    found = refused(hairline, aims=Aims(least_hairs_per_cm2={"A": 9.0}), s1=300, s2=300)
+    assert found == (
         "These do not fit together: zone a is not raised above 80 hairs;"
         " zone a must have at least 9.0 hairs/cm², that is 90 hairs."
     )
@@ -692,9 +694,10 @@ def test_a_least_density_that_the_mark_of_dense_packing_does_not_give():
 
 def test_more_placed_than_the_most_asked_for():
     plan = plan_of(zone("A", {"1": 80}), zone("B", {"1": 80}), sizes="1")
-    told = refused(plan, {("A", "1"): 60, ("B", "1"): 70}, aims=Aims(most_grafts_per_cm2={"A": 5.0}))
+    found = refused(plan, {("A", "1"): 60, ("B", "1"): 70}, aims=Aims(most_grafts_per_cm2={"A": 5.0}))
     assert (
-        told == "These do not fit together: 60 ones are placed in zone a; zone a must have at most 50 grafts."
+        found
+        == "These do not fit together: 60 ones are placed in zone a; zone a must have at most 50 grafts."
     )
 
 
@@ -727,7 +730,7 @@ def test_time_that_runs_out_is_told():
     answer = replan(plan, placed, there, seconds=1e-9)
     assert isinstance(answer, NoProposal) or answer.stopped
     found = proposed(plan_of(zone("A", {"2": 9}), sizes="2"), s2=5)
-    told = [
+    known = [
         proof_sentence(each)
         for each in (
             found,
@@ -736,14 +739,14 @@ def test_time_that_runs_out_is_told():
             replace(found, gap=None, stopped=True),
         )
     ]
-    assert told == [
+    assert known == [
         "No other way to share out these numbers fits the plan better.",
         "No other way to share out these numbers fits the plan better by more than 0.4 hairs.",
         "Time ran out. No other way to share out these numbers fits the plan better by more than 12.0 hairs.",
         "Time ran out: there may be a much better way to share out these numbers.",
     ]
     for word in ("solver", "weights", "division", "proof", "certain"):
-        assert word not in " ".join(told)
+        assert word not in " ".join(known)
 
 
 def test_the_solver_is_loaded_only_when_something_is_solved():
@@ -919,15 +922,15 @@ def ran(*words: object, code: int = 0) -> str:
 def test_the_verb_proposes_and_enters_nothing(case: Path):
     before = read_case(case).seq
     assert "Nothing changes" in ran(case)
-    told = ran(case, "--supply", "2=70", "--supply", "m=10")
-    assert "10 fewer twos than planned are expected: mid-scalp gets 10 fewer" in told
+    found = ran(case, "--supply", "2=70", "--supply", "m=10")
+    assert "10 fewer twos than planned are expected: mid-scalp gets 10 fewer" in found
     assert "5 are left over." in ran(case, "--supply", "1=55")
     assert read_case(case).seq == before
 
 
 def test_the_verb_accepts_for_somebody(case: Path):
-    told = ran(case, "--supply", "2=70", "--accept", "--who", "RS")
-    assert "plan revised by RS, 170 grafts planned" in told
+    found = ran(case, "--supply", "2=70", "--accept", "--who", "RS")
+    assert "plan revised by RS, 170 grafts planned" in found
     state = read_case(case)
     entry = state.log[-1]
     assert entry.stamp.who == "RS"

@@ -136,10 +136,10 @@ def places(rule: str) -> Iterator[int | None]:
         done += 1
         there = expected(truth.state)
         found = {group: there.get(group, 0) for group in (*there, *expected(record.state))}
-        told = recount(record.state, found, found)
+        compared = recount(record.state, found, found)
         seq = None if at is None else at + 3  # after the opening and the harvest
-        row = max(told.differences, key=lambda each: len(each.explanations))
-        assert all(len(each.explanations) <= MOST for each in told.groups)
+        row = max(compared.differences, key=lambda each: len(each.explanations))
+        assert all(len(each.explanations) <= MOST for each in compared.groups)
         names = [each.rule == rule and (seq is None or seq in each.entries) for each in row.explanations]
         yield names.index(True) if True in names else None
 

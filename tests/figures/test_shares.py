@@ -56,12 +56,12 @@ def test_ranges_are_those_of_a_published_table(
     count: int, of: int, wilson: tuple[float, float], exact: tuple[float, float]
 ):
     """R. G. Newcombe, Statistics in Medicine 1998;17:857-872, table I (from memory)."""
-    told = proportion(count, of)
-    assert told is not None
-    assert told.wilson is not None
-    assert told.exact is not None
-    assert (round(told.wilson.low, 4), round(told.wilson.high, 4)) == wilson
-    assert (round(told.exact.low, 4), round(told.exact.high, 4)) == exact
+    found = proportion(count, of)
+    assert found is not None
+    assert found.wilson is not None
+    assert found.exact is not None
+    assert (round(found.wilson.low, 4), round(found.wilson.high, 4)) == wilson
+    assert (round(found.exact.low, 4), round(found.exact.high, 4)) == exact
 
 
 def test_below_one_observation_is_no_data():
@@ -78,10 +78,10 @@ def test_ranges_hold_the_share_and_shrink_as_evidence_grows(count: int, more: in
     few, many = proportion(count, count + more), proportion(count * times, (count + more) * times)
     assert few is not None
     assert many is not None
-    for told in (few, many):
-        for found in (told.wilson, told.exact):
+    for each_found in (few, many):
+        for found in (each_found.wilson, each_found.exact):
             assert found is not None
-            assert 0 <= found.low <= told.share <= found.high <= 1
+            assert 0 <= found.low <= each_found.share <= found.high <= 1
     for wide, narrow in ((few.wilson, many.wilson), (few.exact, many.exact)):
         assert wide is not None
         assert narrow is not None
@@ -165,11 +165,11 @@ def test_ranges_of_clusters_hold_the_share_stay_possible_and_shrink(parts: list[
     assert many is not None
     assert 0 < few.effective <= few.of
     assert few.effective <= many.effective
-    for told in (few, many):
-        for found in (told.wilson, told.exact):
+    for each_found in (few, many):
+        for found in (each_found.wilson, each_found.exact):
             assert found is not None
-            assert 0 <= found.low <= told.share + 1e-9
-            assert told.share - 1e-9 <= found.high <= 1
+            assert 0 <= found.low <= each_found.share + 1e-9
+            assert each_found.share - 1e-9 <= found.high <= 1
 
 
 @pytest.mark.parametrize(("parts", "share"), [([], None), ([(1, 0)], None), ([(3, 2), (0, 0)], 1.5)])

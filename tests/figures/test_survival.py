@@ -121,8 +121,8 @@ def test_harvests_that_mix_are_told_between_bounds():
     4/14 by 100, 9/14 by 120: half by 120.
     """
     record = mixed()
-    (_, a), (_, b), (_, whole) = told = out_of_body(record.state, record.now_ms)
-    assert [harvest for harvest, _ in told] == ["A", "B", None]
+    (_, a), (_, b), (_, whole) = found = out_of_body(record.state, record.now_ms)
+    assert [harvest for harvest, _ in found] == ["A", "B", None]
     assert (a.placed, a.waiting) == (Between(9, 14), Between(0, 5))
     assert a.quartiles_ms[1] == Between(100 * MINUTE_MS, 120 * MINUTE_MS)
     assert b.quartiles_ms[1] == Between(40 * MINUTE_MS, 60 * MINUTE_MS)
@@ -142,9 +142,15 @@ def test_one_harvest_is_exact():
     record.wait(30)
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=40))
     (_, only), (_, whole) = out_of_body(record.state, record.now_ms)
-    for told in (only, whole):
-        figures = [told.placed, told.waiting, *told.quartiles_ms, told.longest_placed_ms, told.graft_hours]
-        assert all(each.low == each.high for each in [*figures, *told.share_over])
+    for found in (only, whole):
+        figures = [
+            found.placed,
+            found.waiting,
+            *found.quartiles_ms,
+            found.longest_placed_ms,
+            found.graft_hours,
+        ]
+        assert all(each.low == each.high for each in [*figures, *found.share_over])
     assert only.quartiles_ms[2] == Between(None, None)
 
 
@@ -155,9 +161,15 @@ def test_a_size_that_one_harvest_alone_gave_is_exact_where_others_mix():
     for harvest, size in (("A", "3"), ("B", "2")):
         record.enter(c.CutGrafts(harvest=harvest, size=size, count=4))
         record.enter(c.PlaceGrafts(zone="MID", size=size, count=3))
-    for _, told in out_of_body(record.state, record.now_ms):
-        figures = [told.placed, told.waiting, *told.quartiles_ms, told.longest_placed_ms, told.graft_hours]
-        assert all(each.low == each.high for each in [*figures, *told.share_over])
+    for _, found in out_of_body(record.state, record.now_ms):
+        figures = [
+            found.placed,
+            found.waiting,
+            *found.quartiles_ms,
+            found.longest_placed_ms,
+            found.graft_hours,
+        ]
+        assert all(each.low == each.high for each in [*figures, *found.share_over])
 
 
 def test_nothing_harvested_is_no_data():
@@ -170,14 +182,14 @@ def test_nothing_harvested_is_no_data():
 @settings(max_examples=40)
 @given(records())
 def test_any_record_is_told_between_bounds_and_all_harvests_have_what_was_placed(record: Record):
-    for harvest, told in out_of_body(record.state, record.now_ms):
+    for harvest, found in out_of_body(record.state, record.now_ms):
         for figure in (
-            *(told.placed, told.waiting, *told.quartiles_ms, told.longest_placed_ms),
-            *(told.graft_hours, *told.share_over),
+            *(found.placed, found.waiting, *found.quartiles_ms, found.longest_placed_ms),
+            *(found.graft_hours, *found.share_over),
         ):
             assert figure.low is None or figure.high is None or 0 <= figure.low <= figure.high
         if harvest is None:
-            assert told.placed == Between(record.held("placed"), record.held("placed"))
+            assert found.placed == Between(record.held("placed"), record.held("placed"))
 
 
 @settings(max_examples=30)

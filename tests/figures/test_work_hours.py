@@ -164,17 +164,17 @@ def test_a_pace_now_is_that_of_whole_batches():
 def test_every_format_says_that_sites_were_entered_in_one_go():
     """The day of two harvests: 400 sites in three entries a minute apart."""
     state = fold(two_lots())
-    told = summarise(state)
-    page = to_markdown(told)
+    summary = summarise(state)
+    page = to_markdown(summary)
     assert "8,000" not in page
     assert "No pace of making sites: entered in one go, or less than 10 minutes\nof work." in page
-    sites = next(each for each in told.pace if each.work == "making sites")
+    sites = next(each for each in summary.pace if each.work == "making sites")
     assert (sites.as_it_went, sites.working_hours, sites.person_hours) == (False, None, None)
     assert (sites.per_hour, sites.per_person_hour) == (None, None)
-    assert ("pace", "making sites", "", "per_hour", "", "1/h") in figures_in(told)
+    assert ("pace", "making sites", "", "per_hour", "", "1/h") in figures_in(summary)
     found = [
         {part["code"]["text"] for part in each["resource"]["component"]}
-        for each in json.loads(to_fhir(told, "r4b"))["entry"]
+        for each in json.loads(to_fhir(summary, "r4b"))["entry"]
         if each["resource"].get("code", {}).get("text") == "pace of making sites"
     ]
     assert found == [{"done", "still to do", "pace not known because"}]

@@ -52,12 +52,12 @@ def test_total_of_a_textbook_cluster_sample():
     Estimated total 1130.4, variance between suites 2.256, standard error 65.4 to 65.5.
     S. L. Lohr, Sampling: Design and Analysis, example 5.2 (from memory, page not known; figures recomputed).
     """
-    told = cluster_total([12.16, 11.36, 8.96, 12.96, 11.08], 100, belief=0)
-    assert told is not None
-    assert told.total == pytest.approx(1130.4)
-    assert told.variance == pytest.approx(100**2 * 0.95 * 2.25568 / 5, rel=1e-6)
-    assert 65.4 < sqrt(told.variance) < 65.5
-    assert told.degrees == 4
+    found = cluster_total([12.16, 11.36, 8.96, 12.96, 11.08], 100, belief=0)
+    assert found is not None
+    assert found.total == pytest.approx(1130.4)
+    assert found.variance == pytest.approx(100**2 * 0.95 * 2.25568 / 5, rel=1e-6)
+    assert 65.4 < sqrt(found.variance) < 65.5
+    assert found.degrees == 4
 
 
 def test_below_two_segments_is_no_data():
@@ -67,10 +67,10 @@ def test_below_two_segments_is_no_data():
 
 @given(st.lists(st.integers(0, 200), min_size=2, max_size=30))
 def test_all_segments_are_the_count_without_doubt(grafts: list[int]):
-    told = cluster_total(grafts, len(grafts))
-    assert told is not None
-    assert told.total == pytest.approx(sum(grafts))
-    assert told.variance == 0
+    found = cluster_total(grafts, len(grafts))
+    assert found is not None
+    assert found.total == pytest.approx(sum(grafts))
+    assert found.variance == 0
 
 
 #: 49 of the 196 largest US cities of 1920: inhabitants in thousands in 1920 and 1930. Cochran's table, read
@@ -93,12 +93,12 @@ def test_ratio_total_of_a_textbook_sample():
     """
     before, after = [each[0] for each in CITIES], [each[1] for each in CITIES]
     assert (len(CITIES), sum(before), sum(after)) == (49, 5054, 6262)
-    told = ratio_total(after, before, 196, 22_919, belief=0)
-    assert told is not None
-    assert round(told.total) == 28_397
-    assert round(sqrt(told.variance)) == 604
-    assert told.degrees == 48
-    assert abs(told.total - 29_351) < t_quantile(95, 48) * sqrt(told.variance)
+    found = ratio_total(after, before, 196, 22_919, belief=0)
+    assert found is not None
+    assert round(found.total) == 28_397
+    assert round(sqrt(found.variance)) == 604
+    assert found.degrees == 48
+    assert abs(found.total - 29_351) < t_quantile(95, 48) * sqrt(found.variance)
     mean = cluster_total(after, 196)
     assert mean is not None
     assert mean.total == 25_048
@@ -111,9 +111,9 @@ def test_ratio_variance_is_the_one_of_residuals_in_a_library():
     x, y = np.array(CITIES, dtype=float).T
     r = y.sum() / x.sum()
     squares = (y**2).sum() - 2 * r * (x * y).sum() + r**2 * (x**2).sum()
-    told = ratio_total(y.tolist(), x.tolist(), 196, 22_919, belief=0)
-    assert told is not None
-    assert told.variance == pytest.approx(196**2 * (1 - 49 / 196) * squares / 48 / 49, rel=1e-9)
+    found = ratio_total(y.tolist(), x.tolist(), 196, 22_919, belief=0)
+    assert found is not None
+    assert found.variance == pytest.approx(196**2 * (1 - 49 / 196) * squares / 48 / 49, rel=1e-9)
 
 
 def test_every_sample_of_a_small_strip():
@@ -129,9 +129,9 @@ def test_every_sample_of_a_small_strip():
     found = []
     for chosen in combinations(range(10), 4):
         mine, long = [grafts[at] for at in chosen], [lengths[at] for at in chosen]
-        told = ratio_total(mine, long, 10, sum(lengths), belief=0)
-        assert told is not None
-        found.append((told.total, told.variance, sum(lengths[at] for at in chosen) / 4))
+        known = ratio_total(mine, long, 10, sum(lengths), belief=0)
+        assert known is not None
+        found.append((known.total, known.variance, sum(lengths[at] for at in chosen) / 4))
     totals, variances, means = (np.array(each) for each in zip(*found, strict=True))
     assert len(totals) == 210
     assert abs(totals.mean() - sum(grafts)) <= totals.std() * means.std() / 10
@@ -143,19 +143,19 @@ def test_every_sample_of_a_small_strip():
 @given(st.lists(st.tuples(st.integers(0, 200), st.floats(1, 30)), min_size=2, max_size=30))
 def test_all_measured_segments_are_the_count_without_doubt(segments: list[tuple[int, float]]):
     grafts, lengths = [each[0] for each in segments], [each[1] for each in segments]
-    told = ratio_total(grafts, lengths, len(segments), sum(lengths))
-    assert told is not None
-    assert told.total == pytest.approx(sum(grafts))
-    assert told.variance == 0
+    found = ratio_total(grafts, lengths, len(segments), sum(lengths))
+    assert found is not None
+    assert found.total == pytest.approx(sum(grafts))
+    assert found.variance == 0
 
 
 @given(st.lists(st.floats(1, 30), min_size=2, max_size=20), st.floats(0.1, 20), st.integers(0, 20))
 def test_segments_that_give_by_their_length_leave_no_doubt(lengths: list[float], per_mm: float, more: int):
     given = [per_mm * each for each in lengths]
-    told = ratio_total(given, lengths, len(lengths) + more, 500, belief=0)
-    assert told is not None
-    assert told.total == pytest.approx(per_mm * 500)
-    assert told.variance == pytest.approx(0, abs=1e-12 * (per_mm * 500) ** 2)
+    found = ratio_total(given, lengths, len(lengths) + more, 500, belief=0)
+    assert found is not None
+    assert found.total == pytest.approx(per_mm * 500)
+    assert found.variance == pytest.approx(0, abs=1e-12 * (per_mm * 500) ** 2)
 
 
 @given(st.lists(st.integers(0, 200), min_size=2, max_size=20), st.integers(0, 20))
@@ -185,18 +185,18 @@ def test_lengths_that_cannot_be():
 @pytest.mark.parametrize("each", [0, 1, 40])
 @pytest.mark.parametrize("finished", [2, 3, 6, 11])
 def test_segments_that_gave_the_same_leave_doubt(each: int, finished: int):
-    told = cluster_total([each] * finished, 12)
+    found = cluster_total([each] * finished, 12)
     by_length = ratio_total([each] * finished, [9.0] * finished, 12, 108)
-    assert told is not None
+    assert found is not None
     assert by_length is not None
-    assert min(told.variance, by_length.variance) > 0
+    assert min(found.variance, by_length.variance) > 0
 
 
 def test_two_segments_with_one_graft_each_may_mean_24_of_a_strip():
     """12 segments: 12 ± 24.3 at 95 %; t(2) is 4.303, s² = (1 + 1/16)/2, variance 144·(5/6)·0.531/2 = 31.9."""
-    told = cluster_total([1, 1], 12)
-    assert told is not None
-    assert told.total + t_quantile(95, told.degrees) * sqrt(told.variance) == pytest.approx(36.3, abs=0.05)
+    found = cluster_total([1, 1], 12)
+    assert found is not None
+    assert found.total + t_quantile(95, found.degrees) * sqrt(found.variance) == pytest.approx(36.3, abs=0.05)
 
 
 @pytest.mark.parametrize("mean", [1, 2, 4, 10])
@@ -213,11 +213,11 @@ def test_ranges_of_rare_sizes_hold_as_often_as_they_say(mean: int, finished: int
     for number in range(1000):
         rates = mean * np.exp(chance.normal(-0.0159, 0.178, 12) * (number % 2))
         strip = [int(each) for each in chance.poisson(rates)]
-        told = cluster_total(strip[:finished], 12)
-        assert told is not None
+        found = cluster_total(strip[:finished], 12)
+        assert found is not None
         for level in (80, 95):
-            half = t_quantile(level, told.degrees) * sqrt(told.variance)
-            held[level] += abs(told.total - sum(strip)) <= half
+            half = t_quantile(level, found.degrees) * sqrt(found.variance)
+            held[level] += abs(found.total - sum(strip)) <= half
     assert 0.76 <= held[80] / 1000 <= (0.94 if finished == 2 else 0.9)
     assert held[95] / 1000 >= 0.93
 
@@ -256,11 +256,11 @@ def test_people_who_cut_side_by_side_bias_no_projection(people: int, varies: flo
         for _ in range(600):
             strip = [round(200 * exp(chance.gauss(-sd * sd / 2, sd))) for _ in range(12)]
             done, in_hand = parallel(chance, strip, people, finished)
-            told = cluster_total(done, 12, in_hand)
-            assert told is not None
-            off += told.total / sum(strip) - 1
+            found = cluster_total(done, 12, in_hand)
+            assert found is not None
+            off += found.total / sum(strip) - 1
             alone += sum(done) / finished * 12 / sum(strip) - 1
-            held += abs(told.total - sum(strip)) <= t_quantile(80, told.degrees) * sqrt(told.variance)
+            held += abs(found.total - sum(strip)) <= t_quantile(80, found.degrees) * sqrt(found.variance)
         assert abs(off / 600) < 0.03
         assert people < 4 or finished > 3 or alone / 600 < -0.04
         assert 0.73 <= held / 600 <= 0.92
@@ -287,17 +287,17 @@ def test_the_mean_with_segments_in_hand_is_the_likeliest(done: list[int], in_han
     """Of a normal sample censored from below: with ``scipy.stats.norm``, no other mean is likelier."""
     from scipy.stats import norm
 
-    told = cluster_total(done, 12, in_hand)
-    assert told is not None
-    spread = sqrt(told.variance * told.known / (12 * (12 - told.known)))
+    found = cluster_total(done, 12, in_hand)
+    assert found is not None
+    spread = sqrt(found.variance * found.known / (12 * (12 - found.known)))
 
     def likelihood(mean: float) -> float:
         seen = norm(mean, spread)
         return float(sum(seen.logpdf(done)) + sum(seen.logsf(in_hand)))
 
-    mean = told.total / 12
+    mean = found.total / 12
     assert likelihood(mean) >= max(likelihood(mean * 1.01), likelihood(mean * 0.99))
-    assert len(done) <= told.known <= len(done) + len(in_hand)
+    assert len(done) <= found.known <= len(done) + len(in_hand)
 
 
 def test_of_more_segments_in_hand_than_there_are_left_those_with_the_most_cut_count():
@@ -332,17 +332,17 @@ def test_what_is_cut_of_segments_in_hand_counts():
     record.enter(c.FinishSegment(harvest="A"), "AB")
     without = yields(record.state, 80)
     record.enter(c.CutGrafts(harvest="A", size="2", count=40), "EF")
-    told = yields(record.state, 80)
+    found = yields(record.state, 80)
     assert without.projected is not None
-    assert told.projected is not None
+    assert found.projected is not None
     assert without.projected.grafts == pytest.approx(240)
     expected = cluster_total([20, 20, 20], 12, [40])
     assert expected is not None
-    assert told.projected.grafts == pytest.approx(expected.total)
-    assert told.projected.grafts > 12 * (60 + 40) / 4
-    by_size = [each.grafts for each in told.projected_by_size.values() if each is not None]
-    assert sum(by_size) == pytest.approx(told.projected.grafts)
-    assert by_size[0] == pytest.approx(told.projected.grafts * 5 / 100)  # ones: 5 of the 100 that are cut
+    assert found.projected.grafts == pytest.approx(expected.total)
+    assert found.projected.grafts > 12 * (60 + 40) / 4
+    by_size = [each.grafts for each in found.projected_by_size.values() if each is not None]
+    assert sum(by_size) == pytest.approx(found.projected.grafts)
+    assert by_size[0] == pytest.approx(found.projected.grafts * 5 / 100)  # ones: 5 of the 100 that are cut
 
 
 def test_a_size_alone_has_what_the_whole_has():
@@ -360,14 +360,14 @@ def test_ratio_ranges_hold_the_total_about_as_often_as_they_say(finished: int):
     for _ in range(2000):
         lengths = [max(4.0, rng.gauss(10, 2)) for _ in range(26)]
         strip = [max(0, round(rng.gauss(9, 0.6) * length)) for length in lengths]
-        told = ratio_total(strip[:finished], lengths[:finished], 26, sum(lengths))
+        found = ratio_total(strip[:finished], lengths[:finished], 26, sum(lengths))
         by_number = cluster_total(strip[:finished], 26)
-        assert told is not None
+        assert found is not None
         assert by_number is not None
         for level in (80, 95):
-            half = t_quantile(level, told.degrees) * sqrt(told.variance)
-            held[level] += abs(told.total - sum(strip)) <= half
-        narrower += told.variance < by_number.variance
+            half = t_quantile(level, found.degrees) * sqrt(found.variance)
+            held[level] += abs(found.total - sum(strip)) <= half
+        narrower += found.variance < by_number.variance
     assert 0.78 <= held[80] / 2000 <= 0.94
     assert held[95] / 2000 >= 0.94
     assert narrower > 1800
@@ -380,11 +380,11 @@ def test_ranges_hold_the_total_about_as_often_as_they_say(finished: int):
     held = Counter[int]()
     for _ in range(2000):
         strip = [max(0, round(rng.gauss(92, 14))) for _ in range(26)]
-        told = cluster_total(strip[:finished], 26)
-        assert told is not None
+        found = cluster_total(strip[:finished], 26)
+        assert found is not None
         for level in (80, 95):
-            half = t_quantile(level, told.degrees) * sqrt(told.variance)
-            held[level] += abs(told.total - sum(strip)) <= half
+            half = t_quantile(level, found.degrees) * sqrt(found.variance)
+            held[level] += abs(found.total - sum(strip)) <= half
     assert 0.78 <= held[80] / 2000 <= 0.96
     assert held[95] / 2000 >= 0.94
 
@@ -453,7 +453,7 @@ def test_one_segment_without_a_length_or_a_strip_without_one_is_projected_by_num
 
     With 8, 10 and 14 mm: 60·78/32 = 146.25 by length.
     """
-    told = {
+    found = {
         name: yields(measured_segments(opened_case(plan), *segments).state, 80).projected
         for name, plan, segments in (
             ("measured", MEASURED, ((20, 8), (26, 10), (32, 14))),
@@ -461,7 +461,7 @@ def test_one_segment_without_a_length_or_a_strip_without_one_is_projected_by_num
             ("no strip length", ONE_HARVEST, ((20, 8), (26, 10), (32, 14))),
         )
     }
-    assert {name: each and each.grafts for name, each in told.items()} == {
+    assert {name: each and each.grafts for name, each in found.items()} == {
         "measured": 146.25,
         "one not": 156,
         "no strip length": 156,
@@ -548,10 +548,10 @@ def test_what_was_taken_back_or_spoilt_is_in_no_segment():
 @settings(max_examples=40)
 @given(records())
 def test_any_record_is_projected_never_below_what_is_usable(record: Record):
-    told = yields(record.state, 80)
+    expected = yields(record.state, 80)
     for usable, projected in (
-        (told.usable, told.projected),
-        *((told.usable_by_size[size], each) for size, each in told.projected_by_size.items()),
+        (expected.usable, expected.projected),
+        *((expected.usable_by_size[size], each) for size, each in expected.projected_by_size.items()),
     ):
         if projected is not None:
             assert usable <= projected.low <= projected.grafts <= projected.high
@@ -562,21 +562,21 @@ def test_after_the_last_segment_it_is_the_count_whatever_came_of_it():
     record.enter(c.DivideGrafts(size="3", into=("1", "2")))
     record.enter(c.DiscardGrafts(size="1", reason="dropped", count=2))
     record.enter(c.CutGrafts(harvest="A", size="1", count=1))  # one more after all
-    told = yields(record.state, 95)
-    assert told.projected == Projection(told.usable, told.usable, told.usable)
-    assert told.usable == 75 + 30 + 1 - 2 + 1
+    expected = yields(record.state, 95)
+    assert expected.projected == Projection(expected.usable, expected.usable, expected.usable)
+    assert expected.usable == 75 + 30 + 1 - 2 + 1
 
 
 def test_what_was_divided_and_given_up_so_far_is_counted():
     record = cut_segments(opened_case(ONE_HARVEST), {"3": 10}, {"3": 10})
     record.enter(c.DivideGrafts(size="3", into=("1", "2"), count=2))
     record.enter(c.DiscardGrafts(size="3", reason="dropped"))
-    told = yields(record.state, 80)
-    threes, ones = told.projected_by_size["3"], told.projected_by_size["1"]
-    assert told.projected is not None
+    expected = yields(record.state, 80)
+    threes, ones = expected.projected_by_size["3"], expected.projected_by_size["1"]
+    assert expected.projected is not None
     assert threes is not None
     assert ones is not None
-    assert (threes.grafts, ones.grafts, told.projected.grafts) == (57, 2, 61)  # 60 − 2 − 1; 2 pieces
+    assert (threes.grafts, ones.grafts, expected.projected.grafts) == (57, 2, 61)  # 60 − 2 − 1; 2 pieces
     # s² = (10 + 2.5²)/2, variance 36·⅔·8.125/2 = 97.5, √97.5·1.886 = 18.6 either way
     assert (round(threes.low, 1), round(threes.high, 1)) == (38.4, 75.6)
 
@@ -591,12 +591,15 @@ def test_harvests_add_up_as_strata():
     record = cut_segments(opened_case(), {"2": 10}, {"2": 14})
     assert yields(record.state, 80).projected is None
     cut_segments(record, {"2": 5}, {"2": 9}, harvest="B")
-    told = yields(record.state, 80).projected
-    assert told is not None
-    assert told.grafts == pytest.approx(69)
-    assert told.degrees == pytest.approx(2.886, abs=0.001)
-    half = t.ppf(0.9, told.degrees) * sqrt(71.547)
-    assert (told.low, told.high) == (pytest.approx(69 - half, abs=0.001), pytest.approx(69 + half, abs=0.001))
+    expected = yields(record.state, 80).projected
+    assert expected is not None
+    assert expected.grafts == pytest.approx(69)
+    assert expected.degrees == pytest.approx(2.886, abs=0.001)
+    half = t.ppf(0.9, expected.degrees) * sqrt(71.547)
+    assert (expected.low, expected.high) == (
+        pytest.approx(69 - half, abs=0.001),
+        pytest.approx(69 + half, abs=0.001),
+    )
 
 
 def test_the_overview_says_where_cutting_is_heading_and_stops_when_all_is_cut():
@@ -617,8 +620,8 @@ def test_the_summary_tells_projected_beside_usable_and_plan():
     record = cut_segments(
         opened_case(ONE_HARVEST), {"1": 10, "2": 10}, {"1": 10, "2": 16}, {"1": 10, "2": 22}
     )
-    told = summarise(record.state)
-    rows = [row.split("|")[1:-1] for row in to_markdown(told).splitlines() if row.startswith("| in all ")]
+    summary = summarise(record.state)
+    rows = [row.split("|")[1:-1] for row in to_markdown(summary).splitlines() if row.startswith("| in all ")]
     assert [cell.strip() for cell in rows[-1]] == ["in all", "180", "78", "156", "129–183", "103–209"]
     assert summarise(opened_case(ONE_HARVEST).state).projected == ()
 

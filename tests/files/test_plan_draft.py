@@ -224,12 +224,12 @@ def test_a_new_plan_begins_with_the_clinics_parts_and_lacks_only_its_own():
 
 @pytest.mark.parametrize("draft", ALL_DRAFTS, ids=lambda draft: str(draft.get("case")))
 def test_the_form_finds_what_a_file_is_refused_for(draft: Draft):
-    told = [str(wrong.problem) for wrong in wrongs(draft)]
+    found = [str(wrong.problem) for wrong in wrongs(draft)]
     unquoted = [
         str(each).replace(", without quotation marks", "").replace(" in quotation marks", "")
         for each in problems(draft, checked(draft, Plan, RULES)[1])
     ]
-    assert told == unquoted
+    assert found == unquoted
 
 
 def test_every_problem_of_the_broken_sample_has_a_field_but_those_no_field_can_have():

@@ -607,10 +607,10 @@ def test_not_utf_8(tmp_path: Path):
     lines = problems_of(tmp_path / "plan.toml", 'format = 1\ntitle = "Höhe"'.encode("latin-1"))
     assert lines == ["line 2: is not UTF-8 text; save the file with the encoding UTF-8"]
     case = new_case(tmp_path / "case.orroom")
-    told = str(Problem("plan", "is a case file", "give a plan as text, such as a plan in sample_cases"))
+    found = str(Problem("plan", "is a case file", "give a plan as text, such as a plan in sample_cases"))
     with pytest.raises(PlanInvalidError) as wrong:
         load_plan(case)
-    assert [str(each) for each in wrong.value.problems] == [told]
+    assert [str(each) for each in wrong.value.problems] == [found]
 
 
 @pytest.mark.parametrize(

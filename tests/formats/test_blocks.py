@@ -156,19 +156,19 @@ def test_every_chart_of_a_summary_is_in_print_where_it_is_on_the_page():
     def heading(block: Block) -> str:
         return f"chart {in_words(block)}" if isinstance(block, Chart) else str(block.words)
 
-    told = day("frontal-midscalp")
+    summary = day("frontal-midscalp")
     shapes = (b.Heading, Chart)
-    order = [heading(each) for each in after_first_page(told) if isinstance(each, shapes)]
+    order = [heading(each) for each in after_first_page(summary) if isinstance(each, shapes)]
     assert order[2].startswith("chart Grafts cut and placed over the day. ")
     assert order[3] == "Final count"
     assert sum(each.startswith("chart ") for each in order) == 5
-    printed = json.loads(as_data(told))["blocks"]
+    printed = json.loads(as_data(summary))["blocks"]
     assert [
         f"chart {each['title']}" if each["kind"] == "chart" else "".join(each["of"])
         for each in printed
         if each["kind"] in {"chart", "heading"}
     ] == order
-    page = re.sub('<figure class="narrow">.*?</figure>', "", html("t", after_first_page(told)), flags=re.S)
+    page = re.sub('<figure class="narrow">.*?</figure>', "", html("t", after_first_page(summary)), flags=re.S)
     assert re.findall(r"<h[12][^>]*>(.*?)</h[12]>|<title>(.*?)</title>", page)[1:] == [
         ("", each.removeprefix("chart ")) if each.startswith("chart ") else (each, "") for each in order
     ]

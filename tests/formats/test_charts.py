@@ -76,8 +76,8 @@ def test_every_chart_says_its_data_to_somebody_who_hears_it(day: Summary):
 @pytest.mark.parametrize("name", ["frontal-midscalp", "two-lots", "two-days", "hairline"])
 def test_no_chart_of_a_page_is_without_its_data(name: str):
     """In its own words, or, where these say so, in the table below it."""
-    told = summarise(fold(read_events(SAMPLES / name / "events.jsonl")))
-    labels = re.findall(r'<svg [^>]*aria-label="([^"]*)"', to_html(told))
+    summary = summarise(fold(read_events(SAMPLES / name / "events.jsonl")))
+    labels = re.findall(r'<svg [^>]*aria-label="([^"]*)"', to_html(summary))
     assert len(labels) > 5
     for label in labels:
         _, data = label.split(". ", 1) if ". " in label else label.split(": ", 1)
@@ -96,9 +96,9 @@ def test_pace_is_told_over_ten_minutes_or_more():
     record.enter(c.CutGrafts(harvest="A", size="2", count=95))
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5), at_ms=start + 30 * MINUTE_MS)
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5), at_ms=start + 60 * MINUTE_MS)
-    told = summarise(record.state)
-    svg = drawing(charts.pace(told)).svg()
-    words = said(charts.pace(told))
+    summary = summarise(record.state)
+    svg = drawing(charts.pace(summary)).svg()
+    words = said(charts.pace(summary))
     rates = {float(each.replace(",", "")) for each in words if re.fullmatch(r"[\d,]+", each)}
     assert max(rates) == 500  # 95 in the first ten minutes are 570 an hour
     steps = re.search(rf'<path d="M([^"]+)" fill="none" stroke="{INKS[0]}"', svg)
@@ -117,16 +117,16 @@ def test_the_clock_of_a_chart_begins_five_minutes_before_the_first_work():
     for minute in range(10, 70, 10):
         record.enter(c.CutGrafts(harvest="A", size="1", count=10), at_ms=start + minute * MINUTE_MS)
     record.enter(c.GiveCare(care="wet"), at_ms=start + 60 * MINUTE_MS)
-    told = summarise(record.state)
-    assert (told.start_of_work, told.progress[0].at, told.progress[0].cut_spoilt_left_out) == (
+    summary = summarise(record.state)
+    assert (summary.start_of_work, summary.progress[0].at, summary.progress[0].cut_spoilt_left_out) == (
         start,
         start,
         0,
     )
     for chart in (charts.progress, charts.pace, charts.punctuality):
-        clock = [each for each in said(chart(told)) if re.fullmatch(r"\d\d:\d\d", each)]
+        clock = [each for each in said(chart(summary)) if re.fullmatch(r"\d\d:\d\d", each)]
         assert (clock[0], clock[-1]) == ("21:30", "22:30")
-    svg = drawing(charts.progress(told)).svg()
+    svg = drawing(charts.progress(summary)).svg()
     line = re.search(rf'<path d="M([\d.]+)[^"]*" fill="none" stroke="{INKS[0]}"', svg)
     assert line is not None
     width = WIDTH - 56 - 200
@@ -134,8 +134,8 @@ def test_the_clock_of_a_chart_begins_five_minutes_before_the_first_work():
 
 
 def test_a_day_without_grafts_has_no_pace_and_no_curve():
-    told = summarise(opened_case().state)
-    assert [len(list(chart(told))) for chart in DRAWN] == [0, 0, 0, 0, 0]
+    summary = summarise(opened_case().state)
+    assert [len(list(chart(summary))) for chart in DRAWN] == [0, 0, 0, 0, 0]
 
 
 @pytest.mark.parametrize("letter", ["W", "x", "i", "漢", "ق", "0"])
@@ -153,9 +153,9 @@ def test_long_names_are_cut_short_and_stay_inside(letter: str):
     record.wait(30)
     record.enter(c.PlaceGrafts(zone="Z", size="1", count=9999))
     record.enter(c.GiveCare(care="cold", temperature_c=4))
-    told = summarise(record.state)
+    summary = summarise(record.state)
     for chart, width in product(DRAWN, (WIDTH, COLUMN)):
-        shown = drawing(chart(told), width)
+        shown = drawing(chart(summary), width)
         assert f'viewBox="0 0 {width} {shown.height:.0f}"' in shown.svg()
         for each in shown.words:
             broad = breadth(each.words)

@@ -47,36 +47,36 @@ def test_the_first_page_names_the_page_of_each_section_that_follows():
 
 @cache
 def with_many_looks() -> Summary:
-    told = day("two-lots")
-    explained = told.mismatches[0].model_copy(update={"explanation": "x"})
-    return told.model_copy(update={"mismatches": (explained,) * 20})
+    summary = day("two-lots")
+    explained = summary.mismatches[0].model_copy(update={"explanation": "x"})
+    return summary.model_copy(update={"mismatches": (explained,) * 20})
 
 
 def test_what_is_left_out_of_the_first_page_is_named_with_its_page():
-    told = with_many_looks()
-    left_out = len(looks(told)) - MOST
-    first, *rest = pages(to_pdf(told))
+    known = with_many_looks()
+    left_out = len(looks(known)) - MOST
+    first, *rest = pages(to_pdf(known))
     found = re.search(rf"{left_out} more: Mismatches, page (\d+)", first)
     assert found is not None
     assert "\nMismatches\n" in rest[int(found[1]) - 2]
-    page = to_html(told)
+    page = to_html(known)
     assert f'<strong>{left_out} more</strong>: <a href="#mismatches">Mismatches</a>' in page
     assert '<h2 id="mismatches">Mismatches</h2>' in page
 
 
 def test_where_the_first_page_is_alone_the_whole_summary_is_named():
-    told = with_many_looks()
-    (first,) = pages(to_pdf(told, BRIEF))
-    assert f"{len(looks(told)) - MOST} more in the whole summary." in first
+    found = with_many_looks()
+    (first,) = pages(to_pdf(found, BRIEF))
+    assert f"{len(looks(found)) - MOST} more in the whole summary." in first
     assert "On page" not in first
-    assert "<nav>" not in to_html(told, BRIEF)
+    assert "<nav>" not in to_html(found, BRIEF)
 
 
 @pytest.mark.parametrize("chosen", [("care",), ("times", "notes"), (AREAS,)])
 def test_without_the_first_page_a_title_says_which_case_and_day(chosen: tuple[str, ...]):
-    told = day("frontal-midscalp")
-    first = pages(to_pdf(told, chosen))[0]
-    for page in (first, to_html(told, chosen)):
+    summary = day("frontal-midscalp")
+    first = pages(to_pdf(summary, chosen))[0]
+    for page in (first, to_html(summary, chosen)):
         assert "Case DEMO-0417: front and mid-scalp" in page
         assert "Thursday 5 March 2026" in page
         assert "Signed off 14:17" in page
@@ -85,9 +85,9 @@ def test_without_the_first_page_a_title_says_which_case_and_day(chosen: tuple[st
 
 
 def test_areas_add_up_to_the_whole():
-    told = day("frontal-midscalp")
-    by_area, by_size = (each for each in areas(told) if isinstance(each, Table))
+    summary = day("frontal-midscalp")
+    by_area, by_size = (each for each in areas(summary) if isinstance(each, Table))
     *rows, whole = [[*map(str, row)] for row in by_area.rows]
-    assert sum(int(row[2].replace(",", "")) for row in rows) == told.in_all.placed
+    assert sum(int(row[2].replace(",", "")) for row in rows) == summary.in_all.placed
     assert whole == ["all", "80.0", "2,402", "5,362", "30.0", "67.0"]  # 2,402 / 80 and 5,362 / 80
     assert [*map(str, by_size.rows[-1])] == ["all", "2,402", "5,362"]

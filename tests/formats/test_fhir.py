@@ -163,8 +163,8 @@ def resources(bundle: Bundle, kind: str) -> list[Bundle]:
     return [each["resource"] for each in bundle["entry"] if each["resource"]["resourceType"] == kind]
 
 
-def code(told: Bundle, system: str = FIGURE) -> str | None:
-    return next((each["code"] for each in told["code"]["coding"] if each["system"] == system), None)
+def code(bundle: Bundle, system: str = FIGURE) -> str | None:
+    return next((each["code"] for each in bundle["code"]["coding"] if each["system"] == system), None)
 
 
 def observed(bundle: Bundle, name: str) -> list[Bundle]:
@@ -176,15 +176,15 @@ def figures(observation: Bundle, system: str = FIGURE) -> dict[str, Any]:
     return {str(code(each, system)): value(each) for each in observation["component"]}
 
 
-def value(told: Bundle) -> Any:
-    match told:
+def value(bundle: Bundle) -> Any:
+    match bundle:
         case {"valueQuantity": one}:
             return one["value"]
         case {"valueRange": ends}:
             return tuple(ends[end]["value"] if end in ends else None for end in ("low", "high"))
         case {"valueString": text}:
             return text
-    raise AssertionError(told)
+    raise AssertionError(bundle)
 
 
 def whole(bundle: Bundle, name: str) -> float:
@@ -420,25 +420,25 @@ def test_published_count_of_3715_grafts_and_7145_hairs():
 @pytest.mark.parametrize("name", DAYS)
 def test_counts_are_those_of_the_summary_and_add_up(name: str):
     summary = day(name)
-    bundle, told = bundle_of_day(name), summary.in_all
+    bundle, found = bundle_of_day(name), summary.in_all
     fields = {
-        "grafts-planned": told.planned,
-        "grafts-kept-from-an-earlier-case": told.kept_before,
-        "grafts-cut-in-all": told.cut_in_all,
-        "grafts-divided-in": told.divided_in,
-        "grafts-in-dishes": told.dish,
-        "grafts-with-the-placers": told.with_placers,
-        "grafts-left": told.dish + told.with_placers,
-        "grafts-usable": told.dish + told.with_placers + told.placed + told.left_at_end,
-        "grafts-placed": told.placed,
-        "grafts-discarded": told.discarded,
-        "grafts-divided-out": told.divided_out,
-        "grafts-not-found": told.not_found,
-        "grafts-left-at-the-end": told.left_at_end,
-        "grafts-owed-to-zones": told.owed,
-        "hairs-planned": told.hairs_planned,
-        "hairs-usable": told.hairs_usable,
-        "hairs-placed": told.hairs_placed,
+        "grafts-planned": found.planned,
+        "grafts-kept-from-an-earlier-case": found.kept_before,
+        "grafts-cut-in-all": found.cut_in_all,
+        "grafts-divided-in": found.divided_in,
+        "grafts-in-dishes": found.dish,
+        "grafts-with-the-placers": found.with_placers,
+        "grafts-left": found.dish + found.with_placers,
+        "grafts-usable": found.dish + found.with_placers + found.placed + found.left_at_end,
+        "grafts-placed": found.placed,
+        "grafts-discarded": found.discarded,
+        "grafts-divided-out": found.divided_out,
+        "grafts-not-found": found.not_found,
+        "grafts-left-at-the-end": found.left_at_end,
+        "grafts-owed-to-zones": found.owed,
+        "hairs-planned": found.hairs_planned,
+        "hairs-usable": found.hairs_usable,
+        "hairs-placed": found.hairs_placed,
     }
     assert {each: whole(bundle, each) for each in fields} == fields
     for each in fields:
@@ -455,7 +455,7 @@ def test_counts_are_those_of_the_summary_and_add_up(name: str):
     )
     assert sum(whole(bundle, each) for each in came) == sum(whole(bundle, f"grafts-{each}") for each in went)
     zones = observed(bundle, "grafts-placed-in-zone")
-    assert sum(value(each) for each in zones) == told.placed
+    assert sum(value(each) for each in zones) == found.placed
     assert [each["bodySite"]["coding"][0]["code"] for each in zones] == [each.zone for each in summary.zones]
     for against, zone in zip(observed(bundle, "zone-against-plan"), summary.zones, strict=True):
         assert figures(against)["graft-density-placed"] == round(zone.placed_grafts_per_cm2, 2)
@@ -477,10 +477,10 @@ def test_grafts_left_are_those_in_dishes_and_those_on_the_bench():
 def test_time_out_of_body_has_bounds_and_quality_has_ranges():
     summary = day("busy")
     bundle = bundle_of_day("busy")
-    told = {each.harvest: each for each in summary.out_of_body}
-    assert len(told) == 3
+    known = {each.harvest: each for each in summary.out_of_body}
+    assert len(known) == 3
     for each in observed(bundle, "time-out-of-the-body"):
-        row, found = told[figures(each)["harvest"]], figures(each)
+        row, found = known[figures(each)["harvest"]], figures(each)
         spans = {
             "half-placed-by": (row.median_low_ms, row.median_high_ms),
             "longest-when-placed": (row.longest_placed_low_ms, row.longest_placed_high_ms),
@@ -507,9 +507,9 @@ def test_what_is_known_at_one_end_only_is_a_range_with_one_end():
     assert between(None, None, minutes) is None
     assert between(3, 3.04, minutes) == {"valueQuantity": quantity(3, minutes)}
     assert between(3, None, minutes) == {"valueRange": {"low": quantity(3, minutes)}}
-    told = between(3, 4, minutes)
-    assert told is not None
-    assert fhir_parts.read_out({"code": {"text": "half"}, **told}) == "half: 3 to 4 min"
+    found = between(3, 4, minutes)
+    assert found is not None
+    assert fhir_parts.read_out({"code": {"text": "half"}, **found}) == "half: 3 to 4 min"
 
 
 def test_care_that_was_due_and_not_given_is_told():
@@ -555,8 +555,8 @@ def test_the_patient_is_the_case_code_and_people_are_initials():
             "identifier": {"system": "urn:orroom:patient", "value": "SMALL-1"},
         }
     agents = resources(bundle, "Provenance")[0]["agent"]
-    told = [(each["type"]["text"], each["who"].get("display")) for each in agents]
-    assert told == [
+    found = [(each["type"]["text"], each["who"].get("display")) for each in agents]
+    assert found == [
         ("assembler", None),
         *(("enterer", who) for who in ("AB", "CD", "EF")),
         ("verifier", "AB"),

@@ -52,9 +52,9 @@ def test_the_four_figures_of_a_case_by_hand():
     record.wait(95)
     record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=9))
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=33))
-    told = summarise(record.state)
-    area = sum(zone.area_cm2 for zone in told.zones)
-    figures = {each.what: each.figure for each in first_page(told).headlines}
+    summary = summarise(record.state)
+    area = sum(zone.area_cm2 for zone in summary.zones)
+    figures = {each.what: each.figure for each in first_page(summary).headlines}
     assert figures == {
         "grafts placed": "42",
         "hairs placed": "75",
@@ -73,12 +73,12 @@ def test_a_limit_that_was_broken_is_marked_with_its_share():
     record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=5))
     record.wait(25)
     record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=15))
-    told = summarise(record.state)
-    page = first_page(told)
+    summary = summarise(record.state)
+    page = first_page(summary)
     assert (page.headlines[3].figure, page.headlines[3].beyond) == ("0:45", True)
     look = next(each for each in page.looks if each.what == "Out of the body longer than the limit")
     assert (look.mark, look.how) == ("beyond", "75 % of grafts; limit 0:30, longest 0:45")
-    assert "limit 0:30; half placed by 0:45" in said(told)
+    assert "limit 0:30; half placed by 0:45" in said(summary)
     within = summarise(fold([*record.state.log][:-1]))
     assert not first_page(within).headlines[3].beyond
 
@@ -103,34 +103,36 @@ def test_care_that_stopped_says_how_many_were_missed_from_when():
     for _ in range(4):
         record.wait(20)
         record.enter(c.CutGrafts(harvest="A", size="1"))
-    told = summarise(record.state)
-    look = next(each for each in looks(told) if each.what.startswith("Wet the dishes"))
+    summary = summarise(record.state)
+    look = next(each for each in looks(summary) if each.what.startswith("Wet the dishes"))
     assert look.what == "Wet the dishes: 5 missed"
     assert look.how == "0 of 5 rounds given; none for 1:20 at the end"
-    drawing = first_page(told).day_broad
+    drawing = first_page(summary).day_broad
     assert drawing is not None
     assert str(drawing.parts).count("l7 7m0 -7") == 5  # a cross for each
 
 
 def test_placing_that_goes_on_is_said_and_no_count_is_asked_for_yet():
-    told = summarise(case_under_way().state)
-    words = [each.what for each in looks(told)]
+    summary = summarise(case_under_way().state)
+    words = [each.what for each in looks(summary)]
     assert words[0] == "Placing is not finished"
     assert not any("final count" in each for each in words)
 
 
 def test_nothing_to_look_at_and_no_work_are_said():
     record = opened_case(small_plan(zones=small_plan().zones))
-    told = summarise(record.state)
-    assert NO_WORK in said(told)
-    calm = told.model_copy(update={"in_all": told.in_all.model_copy(update={"owed": 0}), "still_open": ()})
+    summary = summarise(record.state)
+    assert NO_WORK in said(summary)
+    calm = summary.model_copy(
+        update={"in_all": summary.in_all.model_copy(update={"owed": 0}), "still_open": ()}
+    )
     assert NOTHING_TO_LOOK_AT in said(calm)
 
 
 def test_more_than_fits_is_counted():
-    told = sample("two-lots")
-    one = told.mismatches[0]
-    many = told.model_copy(
+    found = sample("two-lots")
+    one = found.mismatches[0]
+    many = found.model_copy(
         update={"mismatches": tuple(one.model_copy(update={"explanation": "x"}) for _ in range(20))}
     )
     page = first_page(many)
@@ -143,10 +145,10 @@ def test_more_than_fits_is_counted():
 @pytest.mark.parametrize("name", ["frontal-midscalp", "hairline", "two-lots"])
 @pytest.mark.parametrize("level", ["full", "roles", "anonymous"])
 def test_print_and_browser_say_the_same_on_one_page(name: str, level: ShareLevel):
-    told = shared(sample(name), level)
-    printed = pages(to_pdf(told))[0]
-    page = first_page(told)
-    squeezed, browser = re.sub(r"\s", "", printed), re.sub(r"\s", "", said(told))
+    summary = shared(sample(name), level)
+    printed = pages(to_pdf(summary))[0]
+    page = first_page(summary)
+    squeezed, browser = re.sub(r"\s", "", printed), re.sub(r"\s", "", said(summary))
     texts = [page.case, page.day, page.status, page.clock, page.entries, page.looks_of, page.cautions]
     texts += [text for each in page.headlines for text in (each.figure, each.what, each.detail)]
     texts += [each.at for each in page.looks]
@@ -161,10 +163,10 @@ def test_print_and_browser_say_the_same_on_one_page(name: str, level: ShareLevel
 @settings(max_examples=40)
 @given(records())
 def test_of_any_record_the_figures_are_those_of_the_summary(record: Record):
-    told = summarise(record.state)
-    page = first_page(told)
+    summary = summarise(record.state)
+    page = first_page(summary)
     rows = {str(row[0]): row for row in page.sizes.table.rows} if page.sizes.table else {}
-    assert str(rows["planned"][-1]) == (f"{told.in_all.planned:,}" if told.in_all.planned else "·")
+    assert str(rows["planned"][-1]) == (f"{summary.in_all.planned:,}" if summary.in_all.planned else "·")
     for drawing in (*page.zones, page.day_broad, page.day_narrow, page.out_curve):
         if drawing is not None:
             assert all(0 <= words.x <= drawing.width for words in drawing.words)
@@ -233,8 +235,8 @@ def test_once_no_zone_is_owed_a_graft_what_is_left_is_said_to_have_no_fate():
 def test_a_zone_is_filled_as_far_as_it_is_placed():
     record = opened_case()
     record.enter(c.CutGrafts(harvest="A", size="1", count=50))
-    told = summarise(record.state)
-    first = told.zones[0]
+    summary = summarise(record.state)
+    first = summary.zones[0]
     half = first.grafts_planned // 2
     record.enter(c.PlaceGrafts(zone=first.zone, size="1", count=half))
     parts = "".join(map(str, zone_boxes(summarise(record.state)).parts))  # type: ignore[union-attr]
@@ -257,11 +259,11 @@ def test_a_day_over_midnight_names_the_day_that_begins():
     record.enter(c.CutGrafts(harvest="A", size="1", count=9))
     record.wait(26 * 60)
     record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=9))
-    told = summarise(record.state)
-    words = [each.words for each in day(told).words]  # type: ignore[union-attr]
+    summary = summarise(record.state)
+    words = [each.words for each in day(summary).words]  # type: ignore[union-attr]
     assert "day 2" in words
-    assert first_page(told).day == "Mon 5 to Tue 6 January 2026"
-    hidden = shared(told, "anonymous")
+    assert first_page(summary).day == "Mon 5 to Tue 6 January 2026"
+    hidden = shared(summary, "anonymous")
     assert "day 2" in [each.words for each in day(hidden).words]  # type: ignore[union-attr]
     assert first_page(hidden).day == ""
 
@@ -275,9 +277,9 @@ def test_what_was_late_is_drawn_where_it_was_late():
     record.enter(c.GiveCare(care="wet"))
     record.wait(24)
     late = record.enter(c.GiveCare(care="wet")).stamp.at_ms
-    told = summarise(record.state)
+    summary = summarise(record.state)
     for width in (NARROW, 720):
-        drawing = day(told, width)
+        drawing = day(summary, width)
         assert drawing is not None
         parts = [each for each in drawing.parts if isinstance(each, str)]
         (triangle,) = (each for each in parts if "l5 9h-10z" in each)
@@ -311,12 +313,12 @@ def test_much_that_needs_a_look_gives_way_so_that_it_is_one_page(again: bool):
         record.enter(c.CutGrafts(harvest="B", size="2", count=9))
         count_by_two(record)
         sign_off(record, "GH")
-    told = summarise(record.state, "0" * 64)
-    found = looks(told)
-    (page,) = pages(to_pdf(told, ("first",)))
+    summary = summarise(record.state, "0" * 64)
+    found = looks(summary)
+    (page,) = pages(to_pdf(summary, ("first",)))
     shown = " ".join(page.split())
     more = int(re.search(r"(\d+) more", shown)[1])
     assert sum(plain(each.what) in shown for each in found[:MOST]) == len(found) - more < MOST
-    assert [each.words for each in first_page(told).left_out] == [
+    assert [each.words for each in first_page(summary).left_out] == [
         f"{len(found) - number} more in the whole summary." for number in range(MOST, LEAST - 1, -1)
     ]

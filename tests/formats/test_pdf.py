@@ -62,9 +62,9 @@ def pages(pdf: bytes) -> list[str]:
 
 @pytest.mark.parametrize("sample", ["frontal-midscalp", "two-lots"])
 def test_every_total_stands_in_the_pdf(sample: str):
-    told = day(sample)
+    summary = day(sample)
     found = "\n".join(pages(printed(sample)))
-    columns = (*told.sizes, told.in_all)
+    columns = (*summary.sizes, summary.in_all)
     for name, field in (
         ("planned", "planned"),
         ("cut in all", "cut_in_all"),
@@ -72,34 +72,34 @@ def test_every_total_stands_in_the_pdf(sample: str):
         ("placed", "placed"),
     ):
         assert "\n" + " ".join((name, *(grafts(getattr(each, field)) for each in columns))) in found
-    for zone in told.zones:
+    for zone in summary.zones:
         counts = " ".join((zone.label, grafts(zone.grafts_planned), grafts(zone.grafts_placed)))
         rest = f"{grafts(zone.grafts_owed)} / {grafts(zone.grafts_over)}"
         assert f"\n{counts} {'—' if rest == '0 / 0' else rest} " in found
 
 
 def test_a_broad_table_is_set_smaller_and_parts_no_label():
-    told = day("frontal-midscalp")
+    summary = day("frontal-midscalp")
     times = tuple(
         each.model_copy(update={"over_limit_low": 0.25, "over_limit_high": 0.75})
-        for each in told.out_of_body_zones
+        for each in summary.out_of_body_zones
     )
-    limited = told.model_copy(update={"out_of_body_limit_ms": 10_800_000, "out_of_body_zones": times})
+    limited = summary.model_copy(update={"out_of_body_limit_ms": 10_800_000, "out_of_body_zones": times})
     found = "\n".join(pages(to_pdf(limited)))
     assert "\nsecond line right 200 200 " in found
     assert found.count(" 25 %–75 %\n") >= len(times)
 
 
 def test_every_page_says_which_case_and_record_it_is_of_and_its_number():
-    told = day("frontal-midscalp")
+    summary = day("frontal-midscalp")
     found = pages(printed("frontal-midscalp"))
     assert len(found) == 5  # a day of 2,400 grafts
     for number, page in enumerate(found, 1):
-        assert f"Case {told.case} Page {number} of {len(found)}\n" in page
-        assert f"\nSeal of the record {told.entries}:{SEAL}\n" in page
-    assert all(caution in found[0] for caution in told.cautions)
+        assert f"Case {summary.case} Page {number} of {len(found)}\n" in page
+        assert f"\nSeal of the record {summary.entries}:{SEAL}\n" in page
+    assert all(caution in found[0] for caution in summary.cautions)
     heading = "\ndue given round who how\n"  # of a table that goes on in the next column
-    longer = told.model_copy(update={"care_given": told.care_given * 3})
+    longer = summary.model_copy(update={"care_given": summary.care_given * 3})
     assert "\n".join(pages(to_pdf(longer))).count(heading) > 1
 
 
@@ -183,8 +183,8 @@ def test_texts_of_the_record_are_printed_as_they_were_written():
     record = case_under_way()
     record.enter(c.AddNote(text=HOSTILE))
     record.enter(c.AddNote(text="= no heading"))
-    told = summarise(record.state).model_copy(update={"title": f"{HOSTILE} \u202e\x1b[2J"})
-    found = text_of_pdf(to_pdf(told))
+    summary = summarise(record.state).model_copy(update={"title": f"{HOSTILE} \u202e\x1b[2J"})
+    found = text_of_pdf(to_pdf(summary))
     assert found.count(HOSTILE) == 2
     assert f"{HOSTILE} ��[2J" in found
     assert "AB: = no heading" in found
@@ -194,21 +194,21 @@ def test_texts_of_the_record_are_printed_as_they_were_written():
 @settings(max_examples=6)
 def test_any_text_can_be_printed(texts: list[str]):
     """The library stops at a letter that it has no font for, and panics at some that join."""
-    told = summarise(case_under_way().state)
-    zone = told.zones[0]
-    notes = [Remark(seq=1, at=told.opened, who="AB", text=each) for each in texts]
+    summary = summarise(case_under_way().state)
+    zone = summary.zones[0]
+    notes = [Remark(seq=1, at=summary.opened, who="AB", text=each) for each in texts]
     zones = [zone.model_copy(update={"label": each[:40]}) for each in texts]
-    changed = told.model_copy(update={"notes": tuple(notes), "zones": tuple(zones), "title": texts[0]})
+    changed = summary.model_copy(update={"notes": tuple(notes), "zones": tuple(zones), "title": texts[0]})
     assert to_pdf(changed).startswith(b"%PDF")
 
 
 def test_every_letter_that_is_not_spelled_out_has_a_glyph():
     """PDF/UA asks for it, so typst refuses what has none; each is tried in a row, in bold and in a chart."""
     letters = [visible(chr(each)) for low, high in PRINTED for each in range(low, high + 1)]
-    told = summarise(case_under_way().state)
+    summary = summarise(case_under_way().state)
     rows = ["".join(letters[place : place + 40]) for place in range(0, len(letters), 40)]
-    zones = [told.zones[0].model_copy(update={"label": row}) for row in rows]
-    changed = told.model_copy(update={"zones": tuple(zones), "title": "".join(letters)})
+    zones = [summary.zones[0].model_copy(update={"label": row}) for row in rows]
+    changed = summary.model_copy(update={"zones": tuple(zones), "title": "".join(letters)})
     assert in_known_letters(changed) is changed
     assert to_pdf(changed).startswith(b"%PDF")
 
@@ -300,13 +300,13 @@ def words_of(part: Any) -> str:
 @settings(max_examples=20)
 @given(records())
 def test_what_is_printed_is_what_html_tells(record: Record):
-    told = summarise(record.state)
-    first, turned, *blocks = json.loads(as_data(told))["blocks"]
+    summary = summarise(record.state)
+    first, turned, *blocks = json.loads(as_data(summary))["blocks"]
     assert (first["kind"], turned["kind"]) == ("first page", "columns")
-    page = re.sub("<figure.*?</figure>", "", to_html(told).split("</article>")[1], flags=re.S)
+    page = re.sub("<figure.*?</figure>", "", to_html(summary).split("</article>")[1], flags=re.S)
     assert "".join(words_of(blocks).split()) == "".join(unescape(re.sub("<[^>]*>", "", page)).split())
     drawn = [block["title"] for block in blocks if block["kind"] == "chart"]
-    assert drawn == [in_words(each) for each in after_first_page(told) if isinstance(each, Chart)]
+    assert drawn == [in_words(each) for each in after_first_page(summary) if isinstance(each, Chart)]
 
 
 def test_what_names_a_row_keeps_room_where_figures_are_broad():

@@ -45,15 +45,15 @@ def frame(tables: dict[str, str], name: str):
 
 
 def test_each_table_is_a_rectangle_and_the_index_tells_every_column(tables: dict[str, str]):
-    told = [tuple(row[:2]) for row in rows(tables["tables.csv"])[1:]]
+    found = [tuple(row[:2]) for row in rows(tables["tables.csv"])[1:]]
     columns = [
         (name.removesuffix(".csv"), column)
         for name, text in tables.items()
         if name != "tables.csv"
         for column in rows(text)[0]
     ]
-    assert set(told) == set(columns)
-    assert len(told) == len(set(told)) == len(columns)
+    assert set(found) == set(columns)
+    assert len(found) == len(set(found)) == len(columns)
     assert tuple(rows(tables["tables.csv"])[0]) == INDEX_COLUMNS
     for text in tables.values():
         assert len({len(row) for row in rows(text)}) == 1
@@ -106,11 +106,11 @@ def test_a_spreadsheet_holds_numbers_as_numbers(tables: dict[str, str], tmp_path
 
 
 def test_no_data_is_an_empty_cell_and_none_is_0():
-    told = to_csv_tables(summarise(opened_case().state))
-    whole = dict(zip(*rows(told["in_all.csv"]), strict=True))
+    found = to_csv_tables(summarise(opened_case().state))
+    whole = dict(zip(*rows(found["in_all.csv"]), strict=True))
     assert (whole["cut_in_all_grafts"], whole["hairs_per_graft_placed"]) == ("0", "")
-    assert rows(told["harvests.csv"])[1:] == []
-    line = dict(zip(*rows(told["zones.csv"])[:2], strict=True))
+    assert rows(found["harvests.csv"])[1:] == []
+    line = dict(zip(*rows(found["zones.csv"])[:2], strict=True))
     assert (line["grafts_placed"], line["sites_made"]) == ("0", "")
 
 
@@ -125,16 +125,16 @@ def test_durations_are_minutes_and_say_so(tables: dict[str, str]):
 def test_a_formula_in_a_note_is_harmless():
     record = opened_case()
     record.enter(c.AddNote(text="=HYPERLINK(1)"))
-    told = to_csv_tables(summarise(record.state))
-    assert rows(told["notes.csv"])[1][-1] == "'=HYPERLINK(1)"
+    found = to_csv_tables(summarise(record.state))
+    assert rows(found["notes.csv"])[1][-1] == "'=HYPERLINK(1)"
 
 
 @settings(max_examples=8, deadline=None)
 @given(records())
 def test_any_record_makes_tables_of_the_same_shape(record: Record):
-    told = to_csv_tables(summarise(record.state))
+    found = to_csv_tables(summarise(record.state))
     empty = to_csv_tables(summarise(opened_case().state))
-    assert {name: rows(text)[0] for name, text in told.items()} == {
+    assert {name: rows(text)[0] for name, text in found.items()} == {
         name: rows(text)[0] for name, text in empty.items()
     }
 
@@ -196,8 +196,8 @@ def test_csv_without_a_folder_says_that_it_needs_one(case: Path, tmp_path: Path)
 
 
 def test_columns_are_plain_words():
-    told = to_csv_tables(summarise(case_under_way().state))
-    columns = {column for text in told.values() for column in rows(text)[0]}
+    found = to_csv_tables(summarise(case_under_way().state))
+    columns = {column for text in found.values() for column in rows(text)[0]}
     assert [each for each in columns if not re.fullmatch("[a-z][a-z0-9_]*", each)] == []
 
 

@@ -89,9 +89,9 @@ def test_large_sessions_are_counted_to_the_last_graft(grafts: int):
     ],
 )
 def test_published_shares_are_computed(count: int, of: int, per_cent: float):
-    told = proportion(count, of)
-    assert told is not None
-    assert round(told.share * 100, 1) == per_cent
+    found = proportion(count, of)
+    assert found is not None
+    assert round(found.share * 100, 1) == per_cent
 
 
 def test_the_three_published_causes_of_a_difference_are_the_ones_told():
@@ -102,10 +102,10 @@ def test_the_three_published_causes_of_a_difference_are_the_ones_told():
 @pytest.mark.parametrize(("grown", "of"), [(113, 100), (133, 100), (133, 103)])
 def test_growth_above_the_whole_is_not_clamped(grown: int, of: int):
     # 89 vs 113, 103 vs 133 per cent: Seager 1997; Beehner, Hair Transplant Forum Int 2010;20(1) (read)
-    told = proportion(grown, of)
-    assert told is not None
-    assert told.share == grown / of > 1
-    assert (told.wilson, told.exact) == (None, None)
+    found = proportion(grown, of)
+    assert found is not None
+    assert found.share == grown / of > 1
+    assert (found.wilson, found.exact) == (None, None)
 
 
 def test_published_ratio_of_densities():
@@ -171,8 +171,8 @@ def test_what_is_paused_ends_by_itself_and_what_is_answered_comes_again():
     record.enter(c.PausePrompt(care="wet", minutes=10))
 
     def after(minutes: float) -> str:
-        told = prompts(record.state, record.now_ms + round(minutes * MINUTE_MS))
-        return next(each.status for each in told if each.care == "wet")
+        found = prompts(record.state, record.now_ms + round(minutes * MINUTE_MS))
+        return next(each.status for each in found if each.care == "wet")
 
     assert (after(9.9), after(10)) == ("paused", "due")
     record.enter(c.GiveCare(care="wet"))
@@ -201,10 +201,10 @@ MICHELSON = (
 def test_certified_means_and_deviations_of_a_projection(readings: list[float], mean: float, deviation: float):
     """Twice as many segments as readings: total 2n·mean, variance (2n)²·½·s²/n = 2n·s²."""
     n = len(readings)
-    told = cluster_total(readings, 2 * n, belief=0)
-    assert told is not None
-    assert told.total / (2 * n) == pytest.approx(mean, rel=1e-14)
-    assert sqrt(told.variance / (2 * n)) == pytest.approx(deviation, rel=1e-7)
+    found = cluster_total(readings, 2 * n, belief=0)
+    assert found is not None
+    assert found.total / (2 * n) == pytest.approx(mean, rel=1e-14)
+    assert sqrt(found.variance / (2 * n)) == pytest.approx(deviation, rel=1e-7)
 
 
 @pytest.mark.parametrize(

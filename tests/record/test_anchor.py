@@ -435,11 +435,11 @@ def orroom(*words: object) -> Result:
 def test_status_and_reports_say_that_a_record_is_not_intact(case: Path, harm: Callable[[Path], None]):
     harm(case)
     for verb in ("status", "handover"):
-        told = orroom(verb, case)
-        assert told.exit_code == 6
-        assert "segments done" in told.stdout
-        assert "is NOT INTACT" in told.stderr
-        assert "Do not trust it from entry 3 on." in told.stderr
+        result = orroom(verb, case)
+        assert result.exit_code == 6
+        assert "segments done" in result.stdout
+        assert "is NOT INTACT" in result.stderr
+        assert "Do not trust it from entry 3 on." in result.stderr
     page = orroom("summary", case, "--format", "md").stdout.split("\n")
     assert any("THE RECORD IS NOT INTACT" in each for each in page[:4])
 

@@ -132,9 +132,9 @@ def test_a_clock_that_was_set_is_recorded_once_and_shown(case: Path, set_clock, 
         for desk in desks:
             desk.close()
     state = read_case(case)
-    told = [e.event.by_ms for e in state.log if isinstance(e.event, ClockStepped)]
-    assert len(told) == 1
-    assert abs(told[0] - by_ms) < 1000
+    found = [e.event.by_ms for e in state.log if isinstance(e.event, ClockStepped)]
+    assert len(found) == 1
+    assert abs(found[0] - by_ms) < 1000
     assert any(each.key.startswith("clock:") for each in open_mismatches(state))
     out_ms = harvest_ages(state, entry.stamp.at_ms)[0].out_ms
     assert out_ms is not None

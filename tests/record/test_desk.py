@@ -69,10 +69,10 @@ def test_a_refusal_is_an_answer_and_leaves_no_entry(case: Path):
 
 def test_a_tap_at_one_station_is_at_the_others_within_half_a_second(case: Path):
     with station(case, who="AB") as one, station(case, who="CD") as other:
-        told = threading.Event()
-        other.watch(told.set)
+        found = threading.Event()
+        other.watch(found.set)
         entered(one, c.CutGrafts(harvest="A", size="2"))
-        assert told.wait(0.5)
+        assert found.wait(0.5)
         wait_until(lambda: other.state.seq == one.state.seq)
         assert other.state == one.state
 
@@ -431,9 +431,9 @@ def test_entries_that_the_disk_lost_are_told_and_stay_on_the_screen_until_explai
     earlier.replace(case)  # what a disk leaves that had not kept its word
     with station(case) as desk:
         entered(desk, c.AddNote(text="after the power cut"))
-        told = [each for each in open_mismatches(desk.state) if each.key.startswith("differed:")]
-        assert [each.amount for each in told] == [lost]
-        assert "count by hand" in told[0].sentence
+        found = [each for each in open_mismatches(desk.state) if each.key.startswith("differed:")]
+        assert [each.amount for each in found] == [lost]
+        assert "count by hand" in found[0].sentence
         with station(case, who="CD") as other:
             entered(other, c.AddNote(text="it is told once"))
             assert len(other.state.tally.differences) == 1

@@ -177,8 +177,8 @@ def test_the_command_says_what_the_entries_add_up_to(case: Path):
         entered(desk, c.IssueGrafts(size="1", count=3))
         entered(desk, c.PlaceGrafts(zone="LINE", size="1", count=2))
         entered(desk, c.TakeBack(role="placing"))
-    told = CliRunner().invoke(main, ["verify", str(case)]).output
-    assert told.splitlines()[-1] == (
+    result = CliRunner().invoke(main, ["verify", str(case)]).output
+    assert result.splitlines()[-1] == (
         f"Grafts: {TAPS} cut, 0 pieces from dividing, 0 divided, 0 placed, {TAPS - 3} in dishes, "
         "3 with the placers, 0 discarded, 0 not found."
     )
@@ -188,8 +188,8 @@ def test_more_found_than_tallied_is_not_a_negative_number_missing(case: Path):
     with station(case, who="EF") as desk:
         tallied = desk.state.tally.held("dish", "1", "A")
         entered(desk, c.CountDish(harvest="A", size="1", place="dish", found=tallied + 2))
-    told = CliRunner().invoke(main, ["verify", str(case)]).output
-    assert told.endswith(" 0 discarded, 2 more found in a hand count.\n")
+    result = CliRunner().invoke(main, ["verify", str(case)]).output
+    assert result.endswith(" 0 discarded, 2 more found in a hand count.\n")
 
 
 def test_a_sound_record_that_this_version_cannot_read_says_so(case: Path):
@@ -201,17 +201,17 @@ def test_a_sound_record_that_this_version_cannot_read_says_so(case: Path):
     connection.close()
     rechained(case)
     case.with_name(case.name + ".seal").unlink()
-    told = CliRunner().invoke(main, ["verify", str(case)])
-    assert told.exit_code == 0
-    assert "entries are intact" in told.output
-    assert "totals cannot be read: " in told.output
-    assert "entry 10: kind 'moon_phase'" in told.output
+    result = CliRunner().invoke(main, ["verify", str(case)])
+    assert result.exit_code == 0
+    assert "entries are intact" in result.output
+    assert "totals cannot be read: " in result.output
+    assert "entry 10: kind 'moon_phase'" in result.output
 
 
 def test_the_head_is_printed_on_the_summary(case: Path):
     seal = verify(case).seal
-    told = CliRunner().invoke(main, ["summary", str(case), "--format", "md"]).output
-    assert f"{seal.seq}:{seal.hash}" in told
+    result = CliRunner().invoke(main, ["summary", str(case), "--format", "md"]).output
+    assert f"{seal.seq}:{seal.hash}" in result
 
 
 def test_a_copy_made_while_a_station_is_at_it_is_whole(case: Path, tmp_path: Path):
@@ -266,9 +266,9 @@ def test_a_guard_that_was_rewritten_is_noticed(case: Path):
 def test_a_file_cut_in_half_is_told_in_a_sentence(case: Path):
     data = case.read_bytes()
     case.write_bytes(data[: len(data) // 2])
-    told = CliRunner().invoke(main, ["verify", str(case)])
-    assert told.exit_code in {3, 6}
-    assert told.stderr.startswith("orroom: ")
+    result = CliRunner().invoke(main, ["verify", str(case)])
+    assert result.exit_code in {3, 6}
+    assert result.stderr.startswith("orroom: ")
     with pytest.raises(CaseFileError):
         locked_copy(case)
 

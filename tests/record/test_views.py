@@ -66,28 +66,28 @@ def shaped() -> Record:
 
 def are_equal(record: Record) -> bool:
     """Whether the views of plan, zones, hairs, sizes, notes and care say what the summary says."""
-    told = summarise(record.state)
+    summary = summarise(record.state)
     zones = rows(record, "zones")
-    assert [each["zone"] for each in zones] == [each.zone for each in told.zones]
-    for row, zone in zip(zones, told.zones, strict=True):
+    assert [each["zone"] for each in zones] == [each.zone for each in summary.zones]
+    for row, zone in zip(zones, summary.zones, strict=True):
         assert (row["zone_name"], row["kind"], row["side"]) == (zone.label, zone.kind, zone.side)
         for name in VIEWS["zones"].columns.keys() & type(zone).model_fields.keys() - {"zone", "kind", "side"}:
             assert row[name] == pytest.approx(getattr(zone, name), abs=2e-4), (zone.zone, name)
     plan = {(row["zone"], row["size"]): row for row in rows(record, "plan")}
-    for zone in told.zones:
+    for zone in summary.zones:
         for name in ("planned", "placed", "owed", "over"):
             found = {size: plan[zone.zone, size][name] for size in zone.planned if (zone.zone, size) in plan}
             assert {size: n for size, n in found.items() if n} == {
                 size: n for size, n in getattr(zone, name).items() if n
             }
-    for row, size in zip(rows(record, "hairs"), told.sizes, strict=True):
+    for row, size in zip(rows(record, "hairs"), summary.sizes, strict=True):
         assert (row["size"], row["size_name"]) == (size.size, size.label)
         for name in ("hairs_per_graft", "hairs_planned", "hairs_placed", "hairs_usable"):
             assert row[name] == pytest.approx(getattr(size, name), abs=2e-4), name
     notes = [(row["seq"], row["who"], row["text"]) for row in rows(record, "notes")]
-    assert notes == [(each.seq, each.who, each.text) for each in told.notes]
+    assert notes == [(each.seq, each.who, each.text) for each in summary.notes]
     care = [(row["care_name"], row["temperature_c"]) for row in rows(record, "care_rounds")]
-    return care == [(each.label, each.temperature_c) for each in told.care_given]
+    return care == [(each.label, each.temperature_c) for each in summary.care_given]
 
 
 def test_plans_of_every_shape_say_in_sql_what_the_summary_says():

@@ -204,11 +204,11 @@ def test_a_case_whose_log_is_missing_ends_in_a_sentence(case: Path, words: list[
         first.do("tap 2")
         stopped(first)
         deleted(case, ("-wal",))
-        told = orroom(words[0], case, *words[1:])
-        assert told.exit_code in {0, 1, 3, 6}
-        assert "Traceback" not in told.stderr
-        if told.exit_code:
-            assert told.stderr.startswith("orroom: ")
+        result = orroom(words[0], case, *words[1:])
+        assert result.exit_code in {0, 1, 3, 6}
+        assert "Traceback" not in result.stderr
+        if result.exit_code:
+            assert result.stderr.startswith("orroom: ")
         os.kill(first.process.pid, signal.SIGCONT)
 
 

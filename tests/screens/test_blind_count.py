@@ -57,14 +57,14 @@ def test_no_screen_depends_on_what_there_is_until_both_counts_are_in(role: Role,
     few, more = two_days()
 
     def screens() -> list[str]:
-        told = []
+        found = []
         for record in (few, more):
             glance = Glance(role=role, who="AB", width=size[0], height=size[1])
             lines = PAINTERS[role](record.state, record.now_ms, glance)
             assert len(lines) == size[1]
             assert all(width_of(each) <= size[0] for each in lines)
-            told.append("\n".join(text_of(each) for each in lines))
-        return told
+            found.append("\n".join(text_of(each) for each in lines))
+        return found
 
     assert screens()[0] != screens()[1]
     for record in (few, more):
@@ -88,7 +88,7 @@ def test_no_screen_depends_on_what_there_is_until_both_counts_are_in(role: Role,
 @pytest.mark.parametrize("role", PAINTERS)
 def test_no_screen_says_whether_anything_is_left_at_all(role: Role):
     """Also not by a limit: what is left is out of the body for too long, what was placed is not."""
-    told = []
+    found = []
     for placed in (30, 29):
         record = opened_case(small_plan(limits=Limits(out_of_body_hours=2)))
         record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
@@ -99,8 +99,8 @@ def test_no_screen_says_whether_anything_is_left_at_all(role: Role):
         record.wait(90)
         record.enter(c.BeginCount(), "AB", station="overview-1")
         lines = PAINTERS[role](record.state, record.now_ms, Glance(role=role, who="AB"))
-        told.append([text_of(each) for each in lines])
-    assert told[0] == told[1]
+        found.append([text_of(each) for each in lines])
+    assert found[0] == found[1]
 
 
 def test_a_count_ends_with_its_station_its_result_or_when_it_is_given_up():

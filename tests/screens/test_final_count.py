@@ -305,10 +305,10 @@ def test_every_size_of_terminal_shows_the_count_and_never_the_tally(size: tuple[
 def test_a_comparison_names_each_difference(size: tuple[int, int]):
     record = _counted_twice()
     counts = person_counts(record.state)
-    told = recount(record.state, counts[0].found, counts[1].found)
+    compared = recount(record.state, counts[0].found, counts[1].found)
     width, height = size
     glance = Glance(role="overview", who="OR", width=width, height=height)
-    lines = compared_lines(record.state, record.now_ms, glance, told, 1)
+    lines = compared_lines(record.state, record.now_ms, glance, compared, 1)
     assert len(lines) == height
     text = "\n".join(text_of(each) for each in lines)
     assert "▸ ≠  dish" in text  # the row that is chosen has a mark, not a colour alone
@@ -371,8 +371,8 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_informed():
     ]
     page = to_html(summary)
     assert page.index("why misplaced:LINE:2 (informed: RS)") < page.index("<h2>The day</h2>")
-    told = json.loads(to_json(summary))["left_open"]
-    assert [(each["mismatch"], each["open_because"], each["informed"]) for each in told] == [
+    found = json.loads(to_json(summary))["left_open"]
+    assert [(each["mismatch"], each["open_because"], each["informed"]) for each in found] == [
         ("no-count", "why no-count", "RS"),
         ("no-fate", "why no-fate", "RS"),
         ("misplaced:LINE:2", "why misplaced:LINE:2", "RS"),
@@ -596,18 +596,18 @@ async def test_the_help_of_a_count_tells_its_keys_and_numbers_and_keeps_what_is_
     async with seated(case, "overview", "OR", size=size) as seat:
         await seat.press("k", "1", "4")
         before = seat.text
-        told = await read_help(seat)
+        seen = await read_help(seat)
         assert seat.text == before
         for key in COUNTING.keys:
-            assert f"{key.shown} {key.does}" in told
+            assert f"{key.shown} {key.does}" in seen
         for shown, means in COUNTING.numbers:
-            assert f"{shown} {means}" in told
-        assert "re-divide" not in told
+            assert f"{shown} {means}" in seen
+        assert "re-divide" not in seen
         await seat.press("enter", "0", "enter", "escape")
         before = seat.text
         assert "Stop this count?" in " ".join(before.split())
-        told = await read_help(seat)
-        assert "After answering, keys of the final count:" in told
+        seen = await read_help(seat)
+        assert "After answering, keys of the final count:" in seen
         assert seat.text == before
 
 
@@ -616,13 +616,13 @@ async def test_the_help_of_two_counts_tells_what_keys_do_there(case: Path):
         await both_count(seat, 58, 57)
         before = seat.text
         assert "FINAL COUNT: 1 group differs" in before
-        told = await read_help(seat)
+        shown = await read_help(seat)
         assert seat.text == before
-        assert "Keys of the two counts" in told
-        assert "o sign off by two people" in told
-        assert "s hand this station over" in told
-        assert "n add a note" in told
-        assert "tally what the record says of the group" in told
+        assert "Keys of the two counts" in shown
+        assert "o sign off by two people" in shown
+        assert "s hand this station over" in shown
+        assert "n add a note" in shown
+        assert "tally what the record says of the group" in shown
 
 
 @pytest.mark.parametrize("key", ["enter", "escape"])
@@ -659,8 +659,8 @@ async def test_every_key_of_what_stands_over_a_screen_is_in_its_help(case: Path)
     async with seated(case, "overview", "OR") as seat:
         over = seat.screen.over
         for described, overlay in ((COMPARING, over.of(Counting).comparison), (REPLANNING, over.of(Replan))):
-            told = {each.press or "escape" for each in described.keys}
-            assert told == {key for key in overlay.keys if key not in {"pagedown", "pageup"}}
+            found = {each.press or "escape" for each in described.keys}
+            assert found == {key for key in overlay.keys if key not in {"pagedown", "pageup"}}
 
 
 async def read_help(seat: Seat) -> str:

@@ -177,8 +177,8 @@ def test_what_nobody_read_goes_on_with_a_run_or_is_one():
     assert isinstance(run, Run)
     assert (len(run.taps), run.more, run.cause) == (5, 700, "burst")
     hands.unread(press(20.0, ""), 3)
-    told = [*hands.take(press(20.1)), *hands.take(press(20.21)), *hands.take(press(20.32))]
-    assert told == [Run((), 0, 3), press(20.1), press(20.21), press(20.32)]
+    found = [*hands.take(press(20.1)), *hands.take(press(20.21)), *hands.take(press(20.32))]
+    assert found == [Run((), 0, 3), press(20.1), press(20.21), press(20.32)]
 
 
 async def test_the_key_that_leaves_asks_nothing_in_a_burst(tmp_path: Path):

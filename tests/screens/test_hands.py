@@ -314,17 +314,17 @@ def test_every_tap_passes_or_stands_in_exactly_one_run_in_its_order(
             settled += hands.quiet()
     while hands.patience is not None:
         settled += hands.quiet()
-    told: list[Press] = []
+    found: list[Press] = []
     passed: list[Press] = []
     for each in settled:
         if isinstance(each, Press):
-            told.append(each)
+            found.append(each)
             passed.append(each)
         else:
-            told += each.taps[each.passed :]
+            found += each.taps[each.passed :]
             assert all(tap in passed for tap in each.taps[: each.passed])
             passed = [tap for tap in passed if tap not in each.taps]  # in no other run
-    assert told == fed
+    assert found == fed
 
 
 def test_no_keyboard_repeats_faster_than_a_burst():
@@ -362,8 +362,8 @@ def test_the_run_is_told_as_soon_as_a_hand_taps_again():
     hands = Hands()
     for at, key in burst("2" * 5):
         hands.take(press(at, key))
-    told = [hands.take(press(10.1 + number * 0.11, "2")) for number in range(4)]
-    assert [len(each) for each in told] == [0, 0, 1 + 3, 1]  # the run and what was tried, then at once
+    found = [hands.take(press(10.1 + number * 0.11, "2")) for number in range(4)]
+    assert [len(each) for each in found] == [0, 0, 1 + 3, 1]  # the run and what was tried, then at once
 
 
 def test_a_hiccup_of_a_held_key_does_not_end_its_run():
@@ -386,8 +386,8 @@ def test_a_key_held_over_a_stall_is_one_run():
     before = [press(at, key) for at, key in hold("2", 0.9)]
     late = [replace(press(11.5, "2"), late=True)] * 2
     after = [press(11.52 + number * 0.04, "2") for number in range(6)]
-    told = sorted_by(Hands(), [*before, *late, *after])
-    assert [len(run.taps) for run in runs(told)] == [len(before) - 1, len(late) + len(after)]
+    found = sorted_by(Hands(), [*before, *late, *after])
+    assert [len(run.taps) for run in runs(found)] == [len(before) - 1, len(late) + len(after)]
 
 
 def test_of_an_endless_run_so_many_taps_are_kept_and_the_rest_is_a_number():

@@ -106,10 +106,10 @@ def test_a_record_changed_by_other_hands_sends_no_control_either(text: str, tmp_
         ["summary", str(case)],
         *(["summary", str(case), "--format", f] for f in ("md", "json", "html")),
     ):
-        told = CliRunner().invoke(main, arguments)
-        assert told.exit_code == 0, told.output
+        result = CliRunner().invoke(main, arguments)
+        assert result.exit_code == 0, result.output
         assert not [
-            each for each in told.output if unicodedata.category(each) in {"Cc", "Cf"} and each != "\n"
+            each for each in result.output if unicodedata.category(each) in {"Cc", "Cf"} and each != "\n"
         ]
     record.take(note.event)
     for role in ROLES:

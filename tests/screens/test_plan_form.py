@@ -101,8 +101,8 @@ def test_every_page_fills_the_terminal_and_shows_the_cursor(sample: Path, size: 
 
 
 def test_all_pages_have_a_button_where_there_is_room_else_the_ones_beside():
-    told = text(form_of())
-    assert all(name in told for name in PAGE_NAMES)
+    shown = text(form_of())
+    assert all(name in shown for name in PAGE_NAMES)
     small = text(form_of(page="areas"), 40, 12)
     assert "zones" in small
     assert "targets" in small
@@ -113,12 +113,12 @@ def test_all_pages_have_a_button_where_there_is_room_else_the_ones_beside():
 def test_totals_against_the_expected_yield_stand_on_every_page(size: tuple[int, int]):
     """180 planned; 6 × 0.5 cm × 62.5 = 187.5 grafts: 56 ones, 94 twos, 38 threes, no multi-unit grafts."""
     for page in PAGE_NAMES:
-        told = text(form_of(page=page), *size)
-        assert "180/188" in told
-        assert "3: 40▲/38" in told
-        assert "M: 10▲/0" in told
+        shown = text(form_of(page=page), *size)
+        assert "180/188" in shown
+        assert "3: 40▲/38" in shown
+        assert "M: 10▲/0" in shown
         assert not [
-            row for row in told.split("\n") if re.match(r"\S+: \d+▲?/\d", row)
+            row for row in shown.split("\n") if re.match(r"\S+: \d+▲?/\d", row)
         ]  # a wrapped row is indented
 
 
@@ -157,8 +157,8 @@ def test_a_range_that_begins_below_the_plan_is_marked():
 def test_what_is_expected_of_each_size_adds_up_to_what_is_shown_in_all():
     """Of five shares of one donor four end in more than a half: rounded one by one they are one too many."""
     draft = draft_of(load_plan(FRONTAL))
-    told = " ".join(text(form_of(draft, "targets"), 160, 40).split())
-    whole, *sizes = (int(each.replace(",", "")) for each in re.findall(r"\d▲?/([\d,]+)\b", told)[:6])
+    shown = " ".join(text(form_of(draft, "targets"), 160, 40).split())
+    whole, *sizes = (int(each.replace(",", "")) for each in re.findall(r"\d▲?/([\d,]+)\b", shown)[:6])
     assert sum(sizes) == whole == 2418
     one_by_one = [round(each.expected) for each in form_of(draft).known.outlook.sizes]
     assert sum(one_by_one) == 2419
@@ -192,9 +192,9 @@ def test_zones_left_out_of_a_check_are_named_among_the_remarks():
     draft = draft_of(small_plan())
     for each in draft["zones"]:
         each.pop("neighbours", None)
-    told = " ".join(text(form_of(draft, "remarks"), 120, 60).split())
-    assert "No neighbours given, so steps are not checked: hairline, frontal, mid-scalp" in told
-    assert "No kind given, so some checks skip: hairline, frontal, mid-scalp" in told
+    shown = " ".join(text(form_of(draft, "remarks"), 120, 60).split())
+    assert "No neighbours given, so steps are not checked: hairline, frontal, mid-scalp" in shown
+    assert "No kind given, so some checks skip: hairline, frontal, mid-scalp" in shown
 
 
 def test_as_many_as_the_donor_gives_rounded_up_are_not_over():
@@ -234,15 +234,15 @@ def test_the_zone_under_the_cursor_tells_its_density():
 def test_what_is_wrong_yet_is_left_out_of_the_totals_and_said():
     form = form_of(with_row(draft_of(small_plan()), "zones"), "zones")
     form.row = 3
-    told = text(form)
-    assert "(1 zone left out: not complete)" in told
-    assert "this zone adds up to nothing yet" in told
-    assert "180/188" in told
+    shown = text(form)
+    assert "(1 zone left out: not complete)" in shown
+    assert "this zone adds up to nothing yet" in shown
+    assert "180/188" in shown
 
 
 def test_a_zone_with_an_area_of_its_shape_shows_it():
-    told = text(form_of(draft_of(every_shape()), "areas"))
-    assert re.search(r"Z0 zone 0 +. =9\.42 +ellipse +length 4 +width 3", told)
+    shown = text(form_of(draft_of(every_shape()), "areas"))
+    assert re.search(r"Z0 zone 0 +. =9\.42 +ellipse +length 4 +width 3", shown)
 
 
 def test_an_empty_field_shows_what_goes_without_it():
@@ -261,13 +261,13 @@ def test_the_number_of_problems_and_of_advices_stand_on_top():
 
 def test_the_advice_page_tells_every_advice_with_its_reason_and_source():
     form = form_of(page="remarks")
-    told = " ".join(text(form, 120, 60).split())
+    shown = " ".join(text(form, 120, 60).split())
     assert advice_on(small_plan())
     for each in advice_on(small_plan()):
-        assert each.sentence in told
-        assert f"Why: {each.reason}." in told
-        assert f"Source: {each.source}." in told
-    assert "None of these blocks the plan: the surgeon decides." in told
+        assert each.sentence in shown
+        assert f"Why: {each.reason}." in shown
+        assert f"Source: {each.source}." in shown
+    assert "None of these blocks the plan: the surgeon decides." in shown
     form.size = 40, 12
     small, pages = text(form, 40, 12), ""
     assert "more lines" in small
@@ -745,12 +745,12 @@ def _no_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 async def read_help(desk: Desk) -> str:
     """Every page of the help, turned by F1 until the form is there again."""
-    told = []
+    found = []
     await desk.press("f1")
     while desk.app.shown.reading is not None:
-        told += desk.text.split("\n")[2:-1]
+        found += desk.text.split("\n")[2:-1]
         await desk.press("f1")
-    return " ".join(" ".join(told).split())
+    return " ".join(" ".join(found).split())
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -770,10 +770,10 @@ async def test_f1_tells_what_is_asked_and_leads_back_to_the_field_with_what_is_t
     async with at_form(form, tmp_path, size) as desk:
         await desk.press(*keys)
         before, question, draft = desk.text, form.question, form.draft
-        told = await read_help(desk)
-        assert "s save the plan; only a plan without problems can be saved" in told
-        assert "480/484 grafts planned" in told
-        assert asked in told
+        shown = await read_help(desk)
+        assert "s save the plan; only a plan without problems can be saved" in shown
+        assert "480/484 grafts planned" in shown
+        assert asked in shown
         await desk.press("f1", "escape")
         assert desk.text == before
         assert (form.question, form.draft) == (question, draft)

@@ -459,10 +459,10 @@ def test_an_old_records_prompts_do_not_run():
     assert {each.status for each in found} == {"resting"}
     assert {each.step for each in found} == {"resting"}
     for width in (80, 40, 30):
-        (told,) = prompt_lines(record.state, record.now_ms, width, 3)
-        assert width_of(told) <= width
-        assert "2026-01-05" in text_of(told)
-        assert told[0].action == "answer"
+        (known,) = prompt_lines(record.state, record.now_ms, width, 3)
+        assert width_of(known) <= width
+        assert "2026-01-05" in text_of(known)
+        assert known[0].action == "answer"
     assert "prompts are off" in text_of(prompt_lines(record.state, record.now_ms, 80, 3)[0])
     record.enter(c.AddNote(text="opened again"))  # what comes later does not wake them
     record.wait(1)

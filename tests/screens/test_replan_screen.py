@@ -82,14 +82,14 @@ def test_every_page_fills_the_terminal_and_together_they_say_all(plan: str, size
 def test_every_figure_and_every_key_is_shown_whole(size: tuple[int, int]):
     width, height = size
     answer = short_of("frontal-midscalp")
-    told = [painted(answer, page, width=width, height=height) for page in range(40)]
-    every_row = {" ".join(text_of(row).split()) for lines in told for row in lines}
+    found = [painted(answer, page, width=width, height=height) for page in range(40)]
+    every_row = {" ".join(text_of(row).split()) for lines in found for row in lines}
     for each in answer.sizes:
         figures = f"{each.supply.grafts:,} {each.used:,} {each.left_over:,}"
         assert any(row.startswith(f"{each.size} ") and row.endswith(figures) for row in every_row)
-    for lines in told:
+    for lines in found:
         assert "Esc" in text_of(lines[-1])
-        assert "→" in text_of(lines[-1]) or told[0] == told[1]
+        assert "→" in text_of(lines[-1]) or found[0] == found[1]
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -124,14 +124,14 @@ def test_in_bold_is_only_what_changes():
 
 
 def test_totals_are_below_both_tables():
-    told = [
+    found = [
         " ".join(each.split()) for page in range(3) for each in text(short_of("hairline"), page).split("\n")
     ]
     answer = short_of("hairline")
     by_size = [f"{each.planned:,}" + f"→{each.used:,}" * (each.planned != each.used) for each in answer.sizes]
-    assert f"all {' '.join(by_size)}" in told
+    assert f"all {' '.join(by_size)}" in found
     columns = zip(*((e.planned, e.supply.grafts, e.used, e.left_over) for e in answer.sizes), strict=True)
-    assert f"all {' '.join(f'{sum(column):,}' for column in columns)}" in told
+    assert f"all {' '.join(f'{sum(column):,}' for column in columns)}" in found
 
 
 def test_every_sentence_is_on_one_page():
@@ -163,9 +163,9 @@ def test_while_it_is_worked_out_there_is_nothing_to_accept():
 
 
 def test_no_proposal_says_why_and_cannot_be_accepted():
-    told = text(NoProposal(("Already placed are 60 ones, but only 50 will exist.",)))
-    assert "Already placed are 60 ones, but only 50 will exist." in told
-    assert "a accept" not in told
+    shown = text(NoProposal(("Already placed are 60 ones, but only 50 will exist.",)))
+    assert "Already placed are 60 ones, but only 50 will exist." in shown
+    assert "a accept" not in shown
 
 
 def test_no_change_cannot_be_accepted():
@@ -180,9 +180,9 @@ def test_a_question_stands_in_place_of_the_keys():
     question = Question(
         questions.accept_replan(opened_case().state, c.RevisePlan(plan=small_plan(), reason="why"))
     )
-    told = text(short_of("hairline"), question=question)
-    assert "Accept? All stations go by it at once." in told
-    assert "a accept" not in told
+    shown = text(short_of("hairline"), question=question)
+    assert "Accept? All stations go by it at once." in shown
+    assert "a accept" not in shown
 
 
 def test_the_question_revises_the_plan_or_nothing():
@@ -214,8 +214,8 @@ def test_what_is_to_be_divided_is_on_every_screen_and_can_be_accepted(size: tupl
     again = replace(answer, moves=())
     pages = [painted(again, page, width=width, height=height) for page in range(20)]
     rows = {" ".join(text_of(row).split()) for lines in pages for row in lines}
-    told = " ".join(" ".join(text_of(row).strip(" ·") for lines in pages for row in lines[2:-1]).split())
-    assert "Divide 8 threes into 1 + 2, counting on 8 ones and 8 twos" in told
+    shown = " ".join(" ".join(text_of(row).strip(" ·") for lines in pages for row in lines[2:-1]).split())
+    assert "Divide 8 threes into 1 + 2, counting on 8 ones and 8 twos" in shown
     assert any(row.startswith("3 ") and row.endswith("34 8 0 26 0") for row in rows)
     assert any(row.endswith("divided pieces used left") for row in rows)
     assert any("a accept" in text_of(lines[-1]) for lines in pages)

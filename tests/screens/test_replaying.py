@@ -345,15 +345,15 @@ async def test_every_key_can_be_clicked_on_the_screen_or_in_its_help(case: Path)
 
 async def test_the_help_says_what_every_mark_means_and_any_other_key_works(case: Path):
     async with replaying(case) as at:
-        told = ""
+        found = ""
         for _ in at.screen.help_pages():
             await at.press("f1")
-            told += at.text
+            found += at.text
         for _, means, mark in LANDMARK_WORDS.values():
-            assert f"{mark} " in told
-            assert means in told
-        assert "48 s" in told
-        assert "cut and not discarded: placed plus waiting" in told  # the overview's own numbers
+            assert f"{mark} " in found
+            assert means in found
+        assert "48 s" in found
+        assert "cut and not discarded: placed plus waiting" in found  # the overview's own numbers
         await at.press("n")
         assert "entry 14 of" in at.text
         await at.press("f1", "escape")
@@ -374,19 +374,19 @@ async def test_over_a_question_the_help_tells_it_and_leads_back_to_it(
 ):
     async with replaying(case, size) as at:
         await at.press(key, *typed)
-        before, question, told = at.text, at.player.question, ""
+        before, question, shown = at.text, at.player.question, ""
         assert question is not None
         pages = at.screen.help_pages()
         for _ in pages:
             await at.press("f1")
-            told += " ".join(at.text.split("\n")[2:-1]) + " "
-        told = " ".join(told.split())
-        assert asked in told
+            shown += " ".join(at.text.split("\n")[2:-1]) + " "
+        shown = " ".join(shown.split())
+        assert asked in shown
         assert question.step is not None
-        assert question.step.means in told
-        assert f"typed: {question.typed}" in told
-        assert "Once it is answered:" in told
-        assert "the time shown, by the case's clock" in told
+        assert question.step.means in shown
+        assert f"typed: {question.typed}" in shown
+        assert "Once it is answered:" in shown
+        assert "the time shown, by the case's clock" in shown
         actions = {span.action for page in pages for each in page for span in each}
         assert actions == {""}
         await at.press("f1")

@@ -241,9 +241,9 @@ async def test_a_plan_that_is_revised_while_a_screen_is_painted_ends_no_station(
         fewer = small_plan(zones=(Zone(key="LINE", label="hairline", area_cm2=9, targets={"1": 50}),))
         revised = CaseState(before.log, before.corrected_by, replace(before.tally, plan=fewer))
 
-        def then_revised(*told: CaseState) -> bool:
+        def then_revised(*case_state: CaseState) -> bool:
             """What the writer thread does may come between any two steps of this one."""
-            kept = follows(*told)
+            kept = follows(*case_state)
             seat.desk.state = revised
             return kept
 

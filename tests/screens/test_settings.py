@@ -581,22 +581,22 @@ async def test_the_help_tells_keys_and_rows_and_leads_back_to_what_is_asked(
     async with sitting(settings_file, size) as chair:
         await chair.press(*keys)
         screen = chair.app.shown
-        before, question, told = chair.text, screen.look.question, ""
+        before, question, shown = chair.text, screen.look.question, ""
         await chair.press("f1")
         while screen.reading is not None:
             rows = chair.text.split("\n")
-            told += " ".join(rows[2:-1] if told else rows[:-1]) + " "
+            shown += " ".join(rows[2:-1] if shown else rows[:-1]) + " "
             await chair.press("f1")
         assert chair.text == before
         assert screen.look.question is question
-        told = " ".join(told.split())
-        assert asked in told
-        assert "Enter asks for the row's new value" in told
-        assert "● set here" in told
+        shown = " ".join(shown.split())
+        assert asked in shown
+        assert "Enter asks for the row's new value" in shown
+        assert "● set here" in shown
         for row in setting_up.pages(screen.sheet)[screen.look.page].rows:
-            assert f"{row.name}: {row.value}" in told
+            assert f"{row.name}: {row.value}" in shown
         if question is not None:
-            assert "Once it is answered:" in told
+            assert "Once it is answered:" in shown
             await chair.press("f1", "8")  # closes the help and is taken as an answer
             assert screen.reading is None
             assert question.typed == ("98" if question.typed else "")
@@ -774,7 +774,7 @@ def test_no_two_rows_of_a_page_read_alike_on_a_small_screen(
     settings_file.write_text(text)
     found = setting_up.pages(Sheet(settings_file))
     for number, page in enumerate(found):
-        told = []
+        known = []
         for row, each in enumerate(page.rows):
             look = Look(number, row, width=size[0], height=size[1])
             (shown,) = [
@@ -784,18 +784,18 @@ def test_no_two_rows_of_a_page_read_alike_on_a_small_screen(
             ]
             keys = page.name.endswith(" keys")  # these begin with their keys, which is not what they do
             assert not keys or shown[2:].startswith(f"{each.name} ")
-            told.append(shown[2 + len(each.name) if keys else 2 :].strip())
+            known.append(shown[2 + len(each.name) if keys else 2 :].strip())
             assert ("●" in shown) is (each.set_here and bool(each.value))
-        assert len(set(told)) == len(told), told
+        assert len(set(known)) == len(known), known
 
 
 def test_every_action_that_may_be_bound_has_a_row(settings_file: Path):
     keys = {page.name: page for page in setting_up.pages(Sheet(settings_file))}
     for role in ROLES:
-        told = [row.value for row in keys[f"{role} keys"].rows]
+        found = [row.value for row in keys[f"{role} keys"].rows]
         for key in KEYS:
             if role in key.roles and key.action not in {"help", "place", f"role('{role}')"}:
-                assert key.help in told
+                assert key.help in found
 
 
 @pytest.mark.parametrize("role", ROLES)

@@ -245,10 +245,10 @@ def test_help_and_figures_are_read_whole_page_by_page(role: Role, size: tuple[in
 
 def comparisons(record: Record, size: tuple[int, int], at: int) -> Iterator[str]:
     counts = person_counts(record.state)
-    told = recount(record.state, counts[0].found, counts[1].found)
+    compared = recount(record.state, counts[0].found, counts[1].found)
     glance = glance_of(record, "overview", size)
     for turned in range(8):
-        lines = compared_lines(record.state, record.now_ms, glance, told, at, turned)
+        lines = compared_lines(record.state, record.now_ms, glance, compared, at, turned)
         assert_marked(lines, size, turned)
         actions = actions_in(lines, size[0])
         assert {"press('escape')", "press('r')", "press('o')"} <= actions
@@ -284,10 +284,11 @@ def test_a_recount_says_that_it_is_not_blind_and_what_it_replaced(size: tuple[in
 
 def comparisons_of_agreeing(record: Record, size: tuple[int, int]) -> list[str]:
     counts = person_counts(record.state)
-    told = recount(record.state, counts[0].found, counts[1].found)
+    compared = recount(record.state, counts[0].found, counts[1].found)
     glance = glance_of(record, "overview", size)
     return [
-        words_in(compared_lines(record.state, record.now_ms, glance, told, 0, turned)) for turned in range(8)
+        words_in(compared_lines(record.state, record.now_ms, glance, compared, 0, turned))
+        for turned in range(8)
     ]
 
 

@@ -21,8 +21,8 @@ def case(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.parametrize("name", SHOTS)
 async def test_a_picture_is_what_is_painted(name: str, case: Path):
     anew = await painted(SHOTS[name], case)
-    told = f"{name} has changed: look at it, then python tests/readme_screens.py"
-    assert anew == snapshot(name).read_text("utf-8"), told
+    found = f"{name} has changed: look at it, then python tests/readme_screens.py"
+    assert anew == snapshot(name).read_text("utf-8"), found
 
 
 def test_there_are_few_and_each_is_painted_by_a_test():

@@ -236,12 +236,12 @@ def test_a_key_that_does_nothing_is_called_as_it_is_written():
 
 @pytest.mark.parametrize("size", SIZES)
 def test_a_case_tells_state_counts_last_entry_and_who_is_at_it(size: tuple[int, int]):
-    told = flat(shown(menus_of(a_case()), size))
+    found = flat(shown(menus_of(a_case()), size))
     for words in (
         "T-1", "○ open", "120 usable, 40 placed of 180, 80 waiting", "last entry 07:30",
         "in use by: cutting AB, overview OR", "n new case", "F10 leave",
     ):  # fmt: skip
-        assert words in told
+        assert words in found
     assert "2026-01-05" in shown(OpenMenus(Found((a_case(),)), NOW_MS + 24 * 60 * MINUTE_MS), size)
 
 
@@ -290,10 +290,10 @@ def test_a_long_list_says_how_much_of_it_is_shown():
 
 def test_cases_of_one_code_say_where_they_lie():
     twice = menus_of(a_case(path=Path("T-1/T-1.orroom")), a_case(path=Path("demo.orroom")), a_case("T-2"))
-    told = shown(twice)
-    assert "T-1/T-1.orroom" in told
-    assert "demo.orroom" in told
-    assert "T-2.orroom" not in told
+    found = shown(twice)
+    assert "T-1/T-1.orroom" in found
+    assert "demo.orroom" in found
+    assert "T-2.orroom" not in found
 
 
 def test_copies_are_under_the_case_that_they_are_of():
@@ -470,12 +470,12 @@ def test_once_a_case_is_signed_off_the_cursor_stands_on_what_can_be_done_first()
 
 def help_in(menus: OpenMenus, size: tuple[int, int]) -> str:
     """Every page of the help, turned by F1 until what it was opened over is there again."""
-    over, told = menus.top, []
+    over, found = menus.top, []
     press(menus, "f1")
     while menus.top is not over:
-        told += shown(menus, size).split("\n")[2:-1]
+        found += shown(menus, size).split("\n")[2:-1]
         press(menus, "f1")
-    return flat(" ".join(told))
+    return flat(" ".join(found))
 
 
 @pytest.mark.parametrize("size", [*SIZES, (30, 10)])
@@ -488,11 +488,11 @@ def test_f1_tells_keys_and_choices_whole_and_leads_back_to_what_was_typed(
     before, menu = shown(menus, size), menus.top.shows
     assert isinstance(menu, Menu)
     assert ("F1 help" if size[0] >= 40 else " F1") in before
-    told = help_in(menus, size)
+    found = help_in(menus, size)
     assert shown(menus, size) == before
     for words in (menu.title, *menu.about, *(f"{each.key} {each.label}" for each in menu.items)):
-        assert flat(words) in told
-    assert "Enter chooses; so does Space" in told
+        assert flat(words) in found
+    assert "Enter chooses; so does Space" in found
     press(menus, "f1", "escape")
     assert shown(menus, size) == before
     if "a" in keys:
@@ -942,10 +942,10 @@ def test_what_goes_wrong_at_a_station_is_told(
     monkeypatch.setattr(live, "stationed", station_of)
     chooser = Chooser(Chosen("open", folder / "x.orroom", "cutting", "AB"), Chosen("leave"))
     assert run(monkeypatch, chooser, folder).exit_code == 0
-    told = chooser.told[1]
-    assert told is not None
-    assert told.wrong
-    assert words in told.text
+    found = chooser.told[1]
+    assert found is not None
+    assert found.wrong
+    assert words in found.text
 
 
 def test_a_signal_ends_the_loop_with_its_code(folder: Path, monkeypatch: pytest.MonkeyPatch):
@@ -991,7 +991,7 @@ def test_a_plan_written_in_the_form_becomes_a_case(folder: Path, monkeypatch: py
     assert ended.value.value == Chosen("make", folder / "plan.toml", who="RS")
     attempted(ended.value.value, folder)
     assert read_case(case_in(folder)).log[0].stamp.who == "RS"
-    assert [told.text for told in chooser.told[2:] if told] == [
+    assert [found.text for found in chooser.told[2:] if found] == [
         f"{folder / 'plan.toml'}: the plan is saved; n makes a case of it.",
         f"Draft saved: {folder / 'x.draft'}",
         "No plan written.",

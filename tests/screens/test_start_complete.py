@@ -193,9 +193,9 @@ def test_a_report_for_somebody_is_the_one_that_the_command_line_writes(folder: P
 
 def test_entries_go_out_and_come_in_again(folder: Path, found: Found, tmp_path: Path):
     case = case_of(found, "DEMO-0350")
-    told = done("export", folder, case, typed=".jsonl")
+    known = done("export", folder, case, typed=".jsonl")
     file = case.with_suffix(".entries.jsonl")
-    assert f"{file}: 57 entries exported." in told.text
+    assert f"{file}: 57 entries exported." in known.text
     made = done("import", tmp_path, file=file).case
     assert made == tmp_path / "DEMO-0350" / "DEMO-0350.orroom"
     assert read_case(made).log == read_case(case).log
@@ -288,8 +288,8 @@ def test_a_drill_is_chosen_its_sheet_written_and_its_curve_shown(
 def test_a_paper_count_is_compared(folder: Path, found: Found, tmp_path: Path):
     paper = tmp_path / "paper.csv"
     paper.write_text("size,grafts,hairs\n1,5,5\n")
-    told = done("compare", folder, case_of(found, "DEMO-0350"), file=paper)
-    assert any("aper" in str(each) for each in told.blocks)
+    known = done("compare", folder, case_of(found, "DEMO-0350"), file=paper)
+    assert any("aper" in str(each) for each in known.blocks)
 
 
 def test_a_closed_case_goes_into_an_archive(folder: Path, found: Found, tmp_path: Path):
@@ -406,10 +406,10 @@ def test_a_sample_day_is_one_key_away_and_stays_until_the_program_ends(monkeypat
     assert chosen == Chosen("sample day")
     seen: list[Path] = []
     monkeypatch.setattr("orroom.cli.stations.replayed", lambda case, role, theme: seen.append(case) or 0)
-    code, at, told = starting._done_outside(chosen, None, Path())
+    code, at, known = starting._done_outside(chosen, None, Path())
     assert (code, [at]) == (0, seen)
-    assert told is not None
-    assert "invented" in told.text
+    assert known is not None
+    assert "invented" in known.text
     assert at is not None
     state = read_case(at)
     assert state.tally.signed_off

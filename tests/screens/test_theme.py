@@ -199,17 +199,17 @@ def test_a_mark_or_a_word_tells_what_every_colour_says(role: Role):
     seen: set[Tone] = set()
     above: set[Tone] = set()  # tones that the line above has told: its sentence may go on
     for each in painted(role):
-        told: set[Tone] = set()
+        found: set[Tone] = set()
         for number, span in enumerate(each):
             if span.tone not in SAYS:
                 continue  # other tones say no state
             seen.add(span.tone)
             before = text_of(each[: number + 1])
             if span.tone in above or re.search(SAYS[span.tone], before):
-                told.add(span.tone)
+                found.add(span.tone)
             elif span.text.strip(" █"):  # blocks are a figure whose words stand beside it
                 silent.append((span.tone, before))
-        above = told
+        above = found
     assert silent == []
     assert {"notice", "pressing", "wrong"} <= seen
 

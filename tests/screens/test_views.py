@@ -252,9 +252,9 @@ def test_what_is_over_plan_pays_for_nothing_that_is_owed(size: tuple[int, int]):
     over = "▲ 2 over" if width == 60 else "▲2"
     assert f"90/90  98 % {over}" in said(record, "overview", width=width, height=height)
     record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=2))
-    told = said(record, "overview", width=width, height=height)
-    assert f"92/90  done {over}" in told
-    assert "░" not in next(row for row in told.split("\n") if row[1:2] == "▲")
+    found = said(record, "overview", width=width, height=height)
+    assert f"92/90  done {over}" in found
+    assert "░" not in next(row for row in found.split("\n") if row[1:2] == "▲")
 
 
 @pytest.mark.parametrize("size", SIZES, ids=str)

@@ -36,8 +36,8 @@ OF_THE_WORK = (
 )
 
 
-def of_the_work(told: Summary) -> dict[str, Any]:
-    return {name: getattr(told, name) for name in OF_THE_WORK}
+def of_the_work(summary: Summary) -> dict[str, Any]:
+    return {name: getattr(summary, name) for name in OF_THE_WORK}
 
 
 def signed(record: Record, minutes: float) -> Summary:
@@ -87,9 +87,11 @@ def test_care_is_work_too() -> None:
     wetted = record.enter(c.GiveCare(care="wet"), "EF", station="overview-1")
     record.wait(30)
     record.enter(c.SignOff(second="CD", **UNCOUNTED), "EF")
-    told = summarise(record.state)
-    assert told.end_of_work == told.care_until == wetted.stamp.at_ms
-    assert told.harvests[0].waiting_out_ms == wetted.stamp.at_ms - (told.harvests[0].harvest_started or 0)
+    summary = summarise(record.state)
+    assert summary.end_of_work == summary.care_until == wetted.stamp.at_ms
+    assert summary.harvests[0].waiting_out_ms == wetted.stamp.at_ms - (
+        summary.harvests[0].harvest_started or 0
+    )
 
 
 def test_nothing_of_a_closed_case_grows_older() -> None:
@@ -140,16 +142,16 @@ def test_a_rescued_tap_that_is_taken_last_makes_nothing_out_for_less_long() -> N
         (c.PlaceGrafts(zone="FRONT", size="2", count=5), "placing-1", MORNING_MS + 60 * MINUTE_MS),
         (c.PlaceGrafts(zone="LINE", size="1", count=20), "placing-2", MORNING_MS + 120 * MINUTE_MS),
     ]
-    told = []
+    found = []
     for order in (entered, entered[::-1]):  # a rescued tap keeps its time
         record = case_under_way()
         for command, station, at_ms in order:
             record.enter(command, "CD", station=station, at_ms=at_ms)
         summary = summarise(record.state)
         assert all(span.duration_ms >= 0 for span in summary.times)
-        told.append({**of_the_work(summary), "times": summary.times})
-        told[-1].pop("progress")  # steps in the order of the entries
-    assert told[1] == told[0]
+        found.append({**of_the_work(summary), "times": summary.times})
+        found[-1].pop("progress")  # steps in the order of the entries
+    assert found[1] == found[0]
 
 
 def test_a_rescued_round_of_care_makes_no_gap_that_was_not_there() -> None:
@@ -162,8 +164,8 @@ def test_a_rescued_round_of_care_makes_no_gap_that_was_not_there() -> None:
 
 
 def test_what_happened_on_another_day_says_on_which() -> None:
-    told = signed(case_under_way(), 1)
-    page = to_markdown(told)
+    found = signed(case_under_way(), 1)
+    page = to_markdown(found)
     assert "Signed off before by EF and GH, 2026-01-05 " in page
     assert "Reopened 2026-01-05 " in page
     assert "| whole record | 2026-01-05 07:30 | 2026-01-07 " in page
@@ -183,11 +185,11 @@ def test_a_time_in_no_calendar_is_one_clear_error(what: str, far: int) -> None:
 def test_cut_says_where_spoilt_grafts_are_left_out() -> None:
     record = case_under_way()
     record.enter(c.DiscardGrafts(size="1", reason="transected", count=4, harvest="A"))
-    told = summarise(record.state)
-    assert (told.in_all.cut_in_all, told.progress[-1].cut_spoilt_left_out) == (99, 95)
-    assert sum(told.people[0].cut_spoilt_left_out.values()) == 95
-    assert "spoilt left out 95" in to_html(told)
-    assert "spoilt grafts left out" in to_markdown(told)
+    summary = summarise(record.state)
+    assert (summary.in_all.cut_in_all, summary.progress[-1].cut_spoilt_left_out) == (99, 95)
+    assert sum(summary.people[0].cut_spoilt_left_out.values()) == 95
+    assert "spoilt left out 95" in to_html(summary)
+    assert "spoilt grafts left out" in to_markdown(summary)
     fields = summary_schema()["$defs"]
     for part, name in (
         ("Progress", "cut_spoilt_left_out"),

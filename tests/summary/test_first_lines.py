@@ -23,8 +23,8 @@ from orroom.summary.sharing import shared
 from orroom.summary.summary import Summary, summarise
 
 
-def first_lines(told: Summary) -> list[str]:
-    page = to_markdown(told)
+def first_lines(summary: Summary) -> list[str]:
+    page = to_markdown(summary)
     return page[page.index("## In short") : page.index("## Zones")].splitlines()[2:-1]
 
 
@@ -88,18 +88,18 @@ def taken_beyond() -> Case:
 
 
 def test_where_a_record_does_not_add_up_is_said_in_every_format():
-    told = summarise(taken_beyond().state)
+    summary = summarise(taken_beyond().state)
     where = "harvest A: 1 one too many taken from the dishes; mid-scalp: 2 multi-unit grafts placed over plan"
-    assert first_lines(told)[-1] == f"- **Does not add up**: {where}."
-    page = to_markdown(told)
+    assert first_lines(summary)[-1] == f"- **Does not add up**: {where}."
+    page = to_markdown(summary)
     assert "Adds up" not in page
     assert page.count(where) == 2
-    assert json.loads(to_json(told))["adds_up"] is False
-    by_size = {each.size: each.adds_up for each in told.sizes}
+    assert json.loads(to_json(summary))["adds_up"] is False
+    by_size = {each.size: each.adds_up for each in summary.sizes}
     assert by_size == {"1": False, "2": True, "3": True, "M": True}
-    assert [each.adds_up for each in told.accounts] == [False, True]
-    assert ("case", "", "", "adds_up", "no", "") in figures_in(told)
-    assert f"Does not add up: {where}." in to_fhir(told, "r4b").replace("\\", "")
+    assert [each.adds_up for each in summary.accounts] == [False, True]
+    assert ("case", "", "", "adds_up", "no", "") in figures_in(summary)
+    assert f"Does not add up: {where}." in to_fhir(summary, "r4b").replace("\\", "")
 
 
 def test_an_explained_mismatch_does_not_make_a_count_below_0_add_up():
@@ -123,9 +123,9 @@ def test_a_hand_count_that_differs_adds_up_once_it_is_explained():
 
 
 def test_where_it_does_not_add_up_names_no_zone_where_nothing_typed_may_be_told():
-    told = shared(summarise(taken_beyond().state), "anonymous")
+    summary = shared(summarise(taken_beyond().state), "anonymous")
     where = "harvest 1: 1 one too many taken from the dishes; placed over plan"
-    assert first_lines(told)[-1] == f"- **Does not add up**: {where}."
+    assert first_lines(summary)[-1] == f"- **Does not add up**: {where}."
 
 
 def counted(case: Record, who: str, ones: int) -> None:
@@ -182,10 +182,10 @@ def test_first_lines_never_say_that_all_is_well_beside_what_is_not():
     case = closing()
     counted(case, "AB", 11)
     counted(case, "CD", 11)
-    told = " ".join(case.lines())
-    assert "1 difference" in told
-    assert "No mismatch" not in told
-    assert "agree" not in told
+    shown = " ".join(case.lines())
+    assert "1 difference" in shown
+    assert "No mismatch" not in shown
+    assert "agree" not in shown
 
 
 #: Placed, planned, over plan, owed.

@@ -26,11 +26,11 @@ class Day(Record):
         self.enter(command, who, station=STATIONS[who], at_ms=at_ms)
 
 
-def figure(told: Any, path: str) -> Any:
+def figure(any: Any, path: str) -> Any:
     """The figure at ``sizes[2].cut_in_all``: of the part whose first-named key is ``2``."""
     for step in path.split("."):
         name, _, key = step.rstrip("]").partition("[")
-        told = told[name] if isinstance(told, dict) else getattr(told, name)
+        any = any[name] if isinstance(any, dict) else getattr(any, name)
         if key:
             named = (
                 "size",
@@ -44,13 +44,13 @@ def figure(told: Any, path: str) -> Any:
                 "reason",
                 "mismatch",
             )
-            told = next(each for each in told if key in {getattr(each, by, None) for by in named})
-    return told
+            any = next(each for each in any if key in {getattr(each, by, None) for by in named})
+    return any
 
 
-def differing(told: Summary, figures: dict[str, Any]) -> dict[str, tuple[Any, Any]]:
+def differing(summary: Summary, figures: dict[str, Any]) -> dict[str, tuple[Any, Any]]:
     """Every figure that is not as worked out by hand: what is told, what it should be."""
-    found = {path: figure(told, path) for path in figures}
+    found = {path: figure(summary, path) for path in figures}
     found = {path: round(each, 4) if isinstance(each, float) else each for path, each in found.items()}
     return {path: (found[path], right) for path, right in figures.items() if found[path] != right}
 
@@ -59,13 +59,13 @@ def minutes(number: float) -> int:
     return round(number * MINUTE_MS)
 
 
-def lines_of(told: Summary) -> set[str]:
+def lines_of(summary: Summary) -> set[str]:
     """The lines of the page, table cells one space apart."""
-    return {" ".join(line.replace("|", " ").split()) for line in to_markdown(told).splitlines()}
+    return {" ".join(line.replace("|", " ").split()) for line in to_markdown(summary).splitlines()}
 
 
-def rows_of(told: Summary) -> set[tuple[str, ...]]:
-    return {row[:5] for row in figures_in(told)}
+def rows_of(summary: Summary) -> set[tuple[str, ...]]:
+    return {row[:5] for row in figures_in(summary)}
 
 
 # One harvest, a break, care, spot checks, a final count, signed off.

@@ -45,50 +45,50 @@ def numbers(text: str) -> str:
     return re.sub(r"\b(\d{1,3}),(\d{3})\b", r"\1\2", text)
 
 
-def every_format(told: Summary) -> dict[str, str]:
+def every_format(summary: Summary) -> dict[str, str]:
     """The summary in each text format; PDF is read by a test of its own."""
     return {
-        "md": to_markdown(told),
-        "html": to_html(told),
-        "json": to_json(told),
-        "tables": "\n".join(to_csv_tables(told).values()),
-        "r4b": str(written(told, "fhir", "r4b")),
-        "r5": str(written(told, "fhir", "r5")),
+        "md": to_markdown(summary),
+        "html": to_html(summary),
+        "json": to_json(summary),
+        "tables": "\n".join(to_csv_tables(summary).values()),
+        "r4b": str(written(summary, "fhir", "r4b")),
+        "r5": str(written(summary, "fhir", "r5")),
     }
 
 
 def test_the_published_count_comes_out_of_every_format() -> None:
-    told = with_paper(counted(PUBLISHED), read_paper(PUBLISHED_PAPER, "paper.csv"))
-    assert (told.in_all.placed, told.in_all.hairs_placed, told.in_all.hairs_per_graft_placed) == (
+    found = with_paper(counted(PUBLISHED), read_paper(PUBLISHED_PAPER, "paper.csv"))
+    assert (found.in_all.placed, found.in_all.hairs_placed, found.in_all.hairs_per_graft_placed) == (
         3715,
         7145,
         1.9233,
     )
-    for form, text in every_format(told).items():
+    for form, text in every_format(found).items():
         assert {"3715", "7145"} <= set(re.findall(r"\d+", numbers(text))), form
         assert "contradicts itself" not in text, form
-    assert all(each.difference == 0 and each.contradiction is None for each in told.paper_count)
-    assert "The paper does not contradict itself." in to_markdown(told)
+    assert all(each.difference == 0 and each.contradiction is None for each in found.paper_count)
+    assert "The paper does not contradict itself." in to_markdown(found)
 
 
 def test_the_contradictory_count_is_flagged_in_every_format() -> None:
-    told = with_paper(counted(CONTRADICTORY), read_paper(CONTRADICTORY_PAPER, "paper.csv"))
-    assert (told.in_all.placed, told.in_all.hairs_placed) == (3715, 6201)
-    for form, text in every_format(told).items():
+    found = with_paper(counted(CONTRADICTORY), read_paper(CONTRADICTORY_PAPER, "paper.csv"))
+    assert (found.in_all.placed, found.in_all.hairs_placed) == (3715, 6201)
+    for form, text in every_format(found).items():
         assert FLAG in text, form
         assert {"3715", "6201"} <= set(re.findall(r"\d+", numbers(text))), form
-    assert [each.contradiction is None for each in told.paper_count] == [False, True, True, True]
-    assert told.cautions[-1] == f"The paper count contradicts itself: {FLAG}."
+    assert [each.contradiction is None for each in found.paper_count] == [False, True, True, True]
+    assert found.cautions[-1] == f"The paper count contradicts itself: {FLAG}."
 
 
 def test_a_paper_whose_total_is_not_the_sum_of_its_sizes_is_flagged() -> None:
     paper = PUBLISHED_PAPER.replace("all,3715,7145", "all,3714,7155")
-    told = with_paper(counted(PUBLISHED), read_paper(paper, "paper.csv"))
-    assert told.paper_count[-1].contradiction == (
+    found = with_paper(counted(PUBLISHED), read_paper(paper, "paper.csv"))
+    assert found.paper_count[-1].contradiction == (
         "the sizes listed add up to 3,715 grafts, not 3,714; "
         "the sizes listed add up to 7,145 hairs, not 7,155"
     )
-    assert told.paper_count[-1].difference == -1
+    assert found.paper_count[-1].difference == -1
 
 
 @pytest.mark.parametrize(
@@ -128,8 +128,8 @@ def test_a_paper_as_spreadsheets_write_it_is_read_too(text: str) -> None:
 
 def test_sizes_that_a_paper_leaves_out_are_no_contradiction_but_more_than_all_is() -> None:
     def wrong(paper: str) -> list[str | None]:
-        told = with_paper(counted(PUBLISHED), read_paper("size,grafts,hairs\n" + paper, "paper.csv"))
-        return [each.contradiction for each in told.paper_count]
+        found = with_paper(counted(PUBLISHED), read_paper("size,grafts,hairs\n" + paper, "paper.csv"))
+        return [each.contradiction for each in found.paper_count]
 
     assert wrong("1,1212,1212\n2,1756,\nall,3715,7145\n") == [None, None, None]
     assert wrong("1,1212,1212\n2,1756,\nall,2000,7145\n")[-1] == (
@@ -139,18 +139,18 @@ def test_sizes_that_a_paper_leaves_out_are_no_contradiction_but_more_than_all_is
 
 def test_how_many_hairs_a_total_should_hold_is_told_only_if_every_size_is_there() -> None:
     def should(paper: str) -> float | None:
-        told = with_paper(counted(PUBLISHED), read_paper("size,grafts,hairs\n" + paper, "paper.csv"))
-        return told.paper_count[-1].hairs_of_these
+        found = with_paper(counted(PUBLISHED), read_paper("size,grafts,hairs\n" + paper, "paper.csv"))
+        return found.paper_count[-1].hairs_of_these
 
     assert should(PUBLISHED_PAPER.partition("\n")[2]) == 7145
     assert should("1,1212,1212\nall,3715,7145\n") is None
 
 
 def test_a_mean_rounded_in_its_row_may_be_rounded_in_the_total() -> None:
-    told = summarise(opened_case().state)  # multi-units hold 4.5 hairs in the mean
+    summary = summarise(opened_case().state)  # multi-units hold 4.5 hairs in the mean
     rows = "size,grafts,hairs\n1,10,10\n2,0,0\n3,0,0\nM,3,14\nall,13,{}\n"
     for hairs, fine in ((24, True), (23, True), (22, False), (25, False)):
-        paper = with_paper(told, read_paper(rows.format(hairs), "paper.csv")).paper_count
+        paper = with_paper(summary, read_paper(rows.format(hairs), "paper.csv")).paper_count
         assert (paper[-1].contradiction is None) == fine, hairs
         assert paper[-2].contradiction is None
 
@@ -163,7 +163,7 @@ def test_the_published_counts_come_out_of_a_pdf() -> None:
     assert ("contradicts itself" in right, "contradicts itself" in wrong) == (False, True)
 
 
-def printed(told: Summary) -> str:
-    pdf = written(told, "pdf", "r5")
+def printed(summary: Summary) -> str:
+    pdf = written(summary, "pdf", "r5")
     assert isinstance(pdf, bytes)
     return numbers(text_of_pdf(pdf))

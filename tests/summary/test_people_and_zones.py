@@ -94,26 +94,26 @@ def test_who_made_sites_and_who_placed_adds_up_to_each_zone(read: Callable[[], I
 
 
 def test_each_persons_figures_add_up_to_the_totals():
-    told = day()
-    for size in told.sizes:
-        assert sum(each.placed.get(size.size, 0) for each in told.people) == size.placed
+    summary = day()
+    for size in summary.sizes:
+        assert sum(each.placed.get(size.size, 0) for each in summary.people) == size.placed
     of_work = Counter[str]()
-    for each in told.pace_by_person:
+    for each in summary.pace_by_person:
         of_work[each.work] += each.done
-    assert of_work == {each.work: each.done for each in told.pace}
-    for whole in told.quality:
-        mine = [each for each in told.quality_by_person if each.measure == whole.measure]
+    assert of_work == {each.work: each.done for each in summary.pace}
+    for whole in summary.quality:
+        mine = [each for each in summary.quality_by_person if each.measure == whole.measure]
         if mine:
             assert sum(each.count for each in mine) == whole.count
             assert sum(each.of for each in mine) == whole.of
-    assert {each.measure for each in told.quality_by_person} >= {
+    assert {each.measure for each in summary.quality_by_person} >= {
         "reseated", "spot check, placing", "spot check, cutting"
     }  # fmt: skip
 
 
 def test_every_group_that_is_left_has_its_fate():
-    told = day()
-    assert sum(each.grafts for each in told.fates) == told.in_all.left_at_end > 0
-    assert told.in_all.dish == told.in_all.with_placers == 0
-    assert len({each.fate for each in told.fates}) == 3
-    assert told.left_open == ()
+    summary = day()
+    assert sum(each.grafts for each in summary.fates) == summary.in_all.left_at_end > 0
+    assert summary.in_all.dish == summary.in_all.with_placers == 0
+    assert len({each.fate for each in summary.fates}) == 3
+    assert summary.left_open == ()

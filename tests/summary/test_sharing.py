@@ -43,16 +43,16 @@ STAFF = {"QX": "cutting", "QY": "placing", "QZ": None}
 WORD = "zebrafish"
 
 
-def tables(told: Summary) -> str:
-    return "\n".join(to_csv_tables(told).values())
+def tables(summary: Summary) -> str:
+    return "\n".join(to_csv_tables(summary).values())
 
 
-def r5(told: Summary) -> str:
-    return to_fhir(told, "r5")
+def r5(summary: Summary) -> str:
+    return to_fhir(summary, "r5")
 
 
-def r4b(told: Summary) -> str:
-    return to_fhir(told, "r4b")
+def r4b(summary: Summary) -> str:
+    return to_fhir(summary, "r4b")
 
 
 FORMATS = (to_markdown, to_html, to_json, tables, r4b, r5)
@@ -108,9 +108,9 @@ def day() -> Summary:
             for each in groups_to_count(record.state)
         )
         enter(c.CountAll(groups=groups, since=record.state.seq), who)
-    for told in ("QZ and the ward", "QZ"):
-        enter(c.SignOff(second="QV", open_because=typed("QV knows"), informed=told), "QZ")
-        if told != "QZ":
+    for each_found in ("QZ and the ward", "QZ"):
+        enter(c.SignOff(second="QV", open_because=typed("QV knows"), informed=each_found), "QZ")
+        if each_found != "QZ":
             enter(c.ReopenCase(reason=typed("QX came back")), "QZ")
     return summarise(record.state, "0" * 64)
 
@@ -131,18 +131,18 @@ def test_no_initials_are_in_any_format_once_people_are_left_out(day: Summary, wr
 
 @pytest.mark.parametrize("written", FORMATS)
 def test_nothing_typed_and_no_date_is_in_any_format_of_an_anonymous_summary(day: Summary, written: Any):
-    told = written(shared(day, "anonymous"))
-    assert WORD not in told.lower()
-    assert not re.search(r"2026-\d\d-\d\d", told)  # an id may hold 2026 too
-    assert "0" * 64 not in told
-    assert not re.search(r"\bLINE\b|\bFRONT\b|\bMID\b", told)
+    shown = written(shared(day, "anonymous"))
+    assert WORD not in shown.lower()
+    assert not re.search(r"2026-\d\d-\d\d", shown)  # an id may hold 2026 too
+    assert "0" * 64 not in shown
+    assert not re.search(r"\bLINE\b|\bFRONT\b|\bMID\b", shown)
 
 
 def test_every_figure_stays(day: Summary):
     for level in ("roles", "anonymous"):
-        told = shared(day, level)
+        summary = shared(day, level)
         for name in ("in_all", "adds_up", "drying", "donor", "entries", "status"):
-            assert getattr(told, name) == getattr(day, name)
+            assert getattr(summary, name) == getattr(day, name)
         for name in (
             "sizes",
             "zones",
@@ -153,49 +153,49 @@ def test_every_figure_stays(day: Summary):
             "progress",
             "mismatches",
         ):
-            assert len(getattr(told, name)) == len(getattr(day, name))
-        assert sum(each.entries for each in told.people) == day.entries
-        assert shared(told, "full") is told
+            assert len(getattr(summary, name)) == len(getattr(day, name))
+        assert sum(each.entries for each in summary.people) == day.entries
+        assert shared(summary, "full") is summary
 
 
 def test_people_of_one_role_are_told_together(day: Summary):
-    told = shared(day, "roles")
-    assert [(each.who, each.entries) for each in told.people] == [
+    summary = shared(day, "roles")
+    assert [(each.who, each.entries) for each in summary.people] == [
         ("cutting", 11),
         ("other", 10),
         ("placing", 6),
     ]
-    assert (told.pace_by_person, told.quality_by_person) == ((), ())
-    assert told.signed_off is not None
-    assert told.final_count is not None
-    assert (told.final_count.first_by, told.final_count.second_by) == ("cutting", "placing")
-    assert (told.signed_off.who, told.signed_off.second) == ("other", "other")
-    assert told.left_open[-1].informed == "other"
+    assert (summary.pace_by_person, summary.quality_by_person) == ((), ())
+    assert summary.signed_off is not None
+    assert summary.final_count is not None
+    assert (summary.final_count.first_by, summary.final_count.second_by) == ("cutting", "placing")
+    assert (summary.signed_off.who, summary.signed_off.second) == ("other", "other")
+    assert summary.left_open[-1].informed == "other"
 
 
 def test_an_anonymous_case_counts_from_its_opening(day: Summary):
-    told = shared(day, "anonymous")
-    assert (told.opened, told.utc_offset_minutes) == (BEGINNING_MS, 0)
-    assert told.last_entry - told.opened == day.last_entry - day.opened
-    assert [each.out_ms for each in told.waiting_curve] == [each.out_ms for each in day.waiting_curve]
-    assert [(each.label, each.kind) for each in told.zones] == [
+    summary = shared(day, "anonymous")
+    assert (summary.opened, summary.utc_offset_minutes) == (BEGINNING_MS, 0)
+    assert summary.last_entry - summary.opened == day.last_entry - day.opened
+    assert [each.out_ms for each in summary.waiting_curve] == [each.out_ms for each in day.waiting_curve]
+    assert [(each.label, each.kind) for each in summary.zones] == [
         ("zone 1", None),
         ("zone 2", None),
         ("zone 3", None),
     ]
-    assert [each.label for each in told.care] == ["wetting 1", "changing solution 2", "temperature 3"]
-    assert [each.label for each in told.sizes] == ["1 hair", "2 hairs", "3 hairs", "multi-unit"]
-    assert [each.mismatch for each in told.mismatches] == ["short:1", "over:2"]
-    assert [each.explanation for each in told.mismatches] == [None, "left out"]
-    assert told.signed_off is not None
+    assert [each.label for each in summary.care] == ["wetting 1", "changing solution 2", "temperature 3"]
+    assert [each.label for each in summary.sizes] == ["1 hair", "2 hairs", "3 hairs", "multi-unit"]
+    assert [each.mismatch for each in summary.mismatches] == ["short:1", "over:2"]
+    assert [each.explanation for each in summary.mismatches] == [None, "left out"]
+    assert summary.signed_off is not None
     assert [
-        (each.mismatch, each.sentence, each.open_because, each.informed) for each in told.left_open[-3:]
+        (each.mismatch, each.sentence, each.open_because, each.informed) for each in summary.left_open[-3:]
     ] == [
         ("difference:10", "a difference in the final count", "left out", "other"),
         ("no-fate:11", "grafts left whose fate is not entered", "left out", "other"),
         ("short:1", "more taken than put in", "left out", "other"),
     ]
-    assert {each.explanation for each in told.counted} >= {"miscount"}
+    assert {each.explanation for each in summary.counted} >= {"miscount"}
 
 
 def test_a_page_says_at_which_level_it_is(day: Summary):
@@ -206,9 +206,9 @@ def test_a_page_says_at_which_level_it_is(day: Summary):
 
 
 def test_a_record_that_is_not_intact_stays_so_at_every_level():
-    told = summarise(case_under_way().state, None, "Entry 3 is missing.")
+    summary = summarise(case_under_way().state, None, "Entry 3 is missing.")
     for level in ("full", "roles", "anonymous"):
-        assert "NOT INTACT. Entry 3 is missing." in shared(told, level).cautions[0]
+        assert "NOT INTACT. Entry 3 is missing." in shared(summary, level).cautions[0]
 
 
 def parts(kind: type[Part], seen: set[type[Part]]) -> Iterator[type[Part]]:
@@ -306,34 +306,34 @@ def test_what_was_done_about_a_limit_is_left_out_where_it_may_name_somebody():
 @settings(max_examples=12, deadline=None)
 @given(records())
 def test_any_record_can_be_shared(record: Record):
-    told = summarise(record.state)
+    summary = summarise(record.state)
     for level in ("roles", "anonymous"):
-        less = shared(told, level)
+        less = shared(summary, level)
         assert Summary.model_validate_json(to_json(less)) == less
         for written in (to_markdown, tables):
             assert not re.search(r"\b(AB|CD|EF|GH)\b", written(less))
 
 
 def test_the_recorded_days_keep_nobody():
-    told = summarise(fold(read_events(SAMPLES / "hairline" / "events.jsonl")))
-    people = "|".join(each.who for each in told.people)
-    assert len(told.people) > 3
+    summary = summarise(fold(read_events(SAMPLES / "hairline" / "events.jsonl")))
+    people = "|".join(each.who for each in summary.people)
+    assert len(summary.people) > 3
     for level in ("roles", "anonymous"):
-        assert not re.search(rf"\b({people})\b", to_markdown(shared(told, level)))
+        assert not re.search(rf"\b({people})\b", to_markdown(shared(summary, level)))
 
 
 def test_times_are_moved_by_whole_milliseconds(day: Summary):
-    told = shared(day, "anonymous")
-    for mine, theirs in zip(told.care_given, day.care_given, strict=True):
-        assert mine.at - told.opened == theirs.at - day.opened >= MINUTE_MS
+    summary = shared(day, "anonymous")
+    for mine, theirs in zip(summary.care_given, day.care_given, strict=True):
+        assert mine.at - summary.opened == theirs.at - day.opened >= MINUTE_MS
 
 
 def test_a_paper_that_contradicts_itself_is_flagged_at_every_level(day: Summary):
-    told = with_paper(day, read_paper("size,grafts,hairs\n2,10,10\n", "paper.csv"))
+    found = with_paper(day, read_paper("size,grafts,hairs\n2,10,10\n", "paper.csv"))
     for level in ("full", "roles", "anonymous"):
-        assert any("contradicts itself" in each for each in shared(told, level).cautions)
+        assert any("contradicts itself" in each for each in shared(found, level).cautions)
         for written in (to_markdown, to_html, to_json, tables, r4b, r5):
-            assert "paper count contradicts itself" in written(shared(told, level))
+            assert "paper count contradicts itself" in written(shared(found, level))
 
 
 def test_who_was_told_is_nobody_known_where_the_case_does_not_know_them(day: Summary):
@@ -347,9 +347,13 @@ def test_people_of_an_earlier_plan_are_known():
     record = case_under_way()
     gone = small_plan(staff=small_plan().staff[:1])
     record.enter(c.RevisePlan(plan=gone, reason="CD and EF went home"))
-    told = summarise(record.state)
-    assert {each.who: each.role for each in told.people} == {"AB": "cutting", "CD": "placing", "EF": "record"}
-    assert shared(told, "roles").revisions[0].reason == "placing and record went home"
+    summary = summarise(record.state)
+    assert {each.who: each.role for each in summary.people} == {
+        "AB": "cutting",
+        "CD": "placing",
+        "EF": "record",
+    }
+    assert shared(summary, "roles").revisions[0].reason == "placing and record went home"
 
 
 def test_earlier_sign_offs_stay_with_reason_and_who_was_told(day: Summary):
@@ -380,14 +384,14 @@ def test_what_is_projected_is_named_by_its_key_however_it_is_labelled():
             record.wait(3)
             record.enter(c.CutGrafts(harvest=harvest, size="1", count=number))
             record.enter(c.FinishSegment(harvest=harvest))
-    told = summarise(record.state)
-    assert [(each.size, each.harvest) for each in told.projected] == [
+    summary = summarise(record.state)
+    assert [(each.size, each.harvest) for each in summary.projected] == [
         (None, None),
         *((size, None) for size in "123M"),
         (None, "A"),
         (None, "B"),
     ]
-    whats = [each.what for each in shared(told, "anonymous").projected]
+    whats = [each.what for each in shared(summary, "anonymous").projected]
     assert whats == ["in all", "1 hair", "2 hairs", "3 hairs", "multi-unit", "harvest 1", "harvest 2"]
 
 
@@ -398,8 +402,8 @@ def test_readers_of_roles_are_told_that_a_role_may_be_one_person(day: Summary):
 def test_whose_work_was_looked_at_is_left_out_and_faults_in_our_own_words_are_not(day: Summary):
     assert {each.who for each in day.faults_by_person} == {"QX"}
     for level in ("roles", "anonymous"):
-        told = shared(day, level)
-        assert told.faults_by_person == ()
-        assert "QX" not in {each.whose for each in told.spot_checks}
-        assert "turned" in {each.fault for each in told.faults}
+        summary = shared(day, level)
+        assert summary.faults_by_person == ()
+        assert "QX" not in {each.whose for each in summary.spot_checks}
+        assert "turned" in {each.fault for each in summary.faults}
     assert LEFT_OUT in {each.fault for each in shared(day, "anonymous").faults}

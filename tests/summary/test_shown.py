@@ -296,11 +296,11 @@ def fields_of(kind: type[Part], path: str = "") -> Iterator[str]:
         yield from [f"{path}{name}"] if within is None else fields_of(within, f"{path}{name}.")
 
 
-def with_changes(told: Part, names: Collection[str], path: str = "") -> Part:
+def with_changes(part: Part, names: Collection[str], path: str = "") -> Part:
     """The part with these fields changed, in every item of a list."""
     values: dict[str, Any] = {}
-    for name, field in type(told).model_fields.items():
-        value, where = getattr(told, name), f"{path}{name}"
+    for name, field in type(part).model_fields.items():
+        value, where = getattr(part, name), f"{path}{name}"
         if kind_of(field) is None:
             values |= {name: changed(field, value)} if where in names else {}
         elif not any(each.startswith(f"{where}.") for each in names):
@@ -309,15 +309,15 @@ def with_changes(told: Part, names: Collection[str], path: str = "") -> Part:
             values[name] = tuple(with_changes(each, names, f"{where}.") for each in value)
         else:
             values[name] = with_changes(value, names, f"{where}.")
-    return told.model_copy(update=values)
+    return part.model_copy(update=values)
 
 
 @cache
 def whole() -> Summary:
     """A summary in which every field holds something."""
-    told = filled(Summary, 0)
-    assert isinstance(told, Summary)
-    return told
+    found = filled(Summary, 0)
+    assert isinstance(found, Summary)
+    return found
 
 
 #: How each format is asked for on the command line.
@@ -340,9 +340,9 @@ def written(form: str, changes: Collection[str] = ()) -> str:
     """What is written of the whole with these changes; of print, what it is set from."""
     import typst
 
-    told = with_changes(whole(), changes)
+    found = with_changes(whole(), changes)
     if form == "tables":
-        return "\n".join(to_csv_tables(told).values())
+        return "\n".join(to_csv_tables(found).values())
     typeset: list[str] = []
 
     def typst_compile(*_: object, sys_inputs: Mapping[str, str], **__: object) -> bytes:
@@ -350,7 +350,7 @@ def written(form: str, changes: Collection[str] = ()) -> str:
         return b""
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(reports, "summed_up", lambda _: (told, ""))
+        patch.setattr(reports, "summed_up", lambda _: (found, ""))
         patch.setattr(typst, "compile", typst_compile)
         for models in ("bundle", "R4B.bundle"):  # slow, and not what is asked here
             patch.setitem(sys.modules, f"fhir.resources.{models}", None)

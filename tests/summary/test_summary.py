@@ -46,8 +46,8 @@ from orroom.words.columns import columns
 from orroom.words.plan import plan_overview
 
 
-def tables(told: Summary) -> str:
-    return "\n".join(to_csv_tables(told).values())
+def tables(summary: Summary) -> str:
+    return "\n".join(to_csv_tables(summary).values())
 
 
 FORMATS = (to_markdown, to_json, tables)
@@ -148,7 +148,7 @@ def test_head_of_the_worked_case(worked: Summary) -> None:
 
 
 def test_sizes_of_the_worked_case(worked: Summary) -> None:
-    told = {
+    found = {
         size.size: (
             size.planned,
             size.cut_in_all,
@@ -161,7 +161,7 @@ def test_sizes_of_the_worked_case(worked: Summary) -> None:
         )
         for size in worked.sizes
     }
-    assert told == {
+    assert found == {
         "1": (10, 12, 1, 2, 11, 0, 0, 0),
         "2": (20, 20, 1, 6, 15, 0, 0, 5),
         "3": (5, 8, 0, 2, 4, 1, 1, 1),
@@ -288,9 +288,9 @@ def test_published_donor_estimate_of_1200() -> None:
     """15 cm × 1 cm × mean(100, 80, 60) per cm² = 1200: a published donor-harvest chapter."""
     donor = Donor(strip_length_cm=15, strip_width_cm=1, grafts_per_cm2=(100, 80, 60), mix={"2": 1})
     assert expected_grafts(donor) == 1200
-    told = summarise(opened_case(small_plan(donor=donor)).state).donor
-    assert told is not None
-    assert (told.expected, told.usable) == (1200, 0)
+    summary = summarise(opened_case(small_plan(donor=donor)).state).donor
+    assert summary is not None
+    assert (summary.expected, summary.usable) == (1200, 0)
 
 
 def test_usable_less_expected_waits_until_every_segment_is_finished() -> None:
@@ -300,17 +300,17 @@ def test_usable_less_expected_waits_until_every_segment_is_finished() -> None:
     record.enter(c.CutGrafts(harvest="A", size="2", count=30))
     record.enter(c.FinishSegment(harvest="A"))
     record.enter(c.CutGrafts(harvest="A", size="2", count=10))
-    told = summarise(record.state).donor
-    assert told is not None
-    assert (told.difference, told.difference_share) == (None, None)
+    summary = summarise(record.state).donor
+    assert summary is not None
+    assert (summary.difference, summary.difference_share) == (None, None)
     assert "Not every segment is finished; more may come." in to_markdown(summarise(record.state))
     signed_off = Record(record.state, record.now_ms)
     signed_off.enter(c.SignOff(second="CD", **UNCOUNTED), station="overview-1")
     record.enter(c.FinishSegment(harvest="A"))
     for done in (record, signed_off):
-        told = summarise(done.state).donor
-        assert told is not None
-        assert (told.difference, told.difference_share) == (-4, -0.090909)
+        summary = summarise(done.state).donor
+        assert summary is not None
+        assert (summary.difference, summary.difference_share) == (-4, -0.090909)
         assert "Usable minus expected: −4.0 (−9.1 %)." in to_markdown(summarise(done.state))
         row = ("donor", "", "", "difference", "-4.0", "grafts")  # a number below 0 is no formula
         assert row in figures_in(summarise(done.state))
@@ -323,9 +323,9 @@ def test_544_grafts_in_6_cm2_are_90_7_per_cm2() -> None:
     record.enter(c.StartHarvest(harvest="A"))
     record.enter(c.CutGrafts(harvest="A", size="1", count=544))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=544))
-    told = summarise(record.state)
-    assert told.zones[0].placed_grafts_per_cm2 == 90.6667
-    assert "90.7 / 92.0" in to_markdown(told)  # 552/6 = 92, arithmetic
+    summary = summarise(record.state)
+    assert summary.zones[0].placed_grafts_per_cm2 == 90.6667
+    assert "90.7 / 92.0" in to_markdown(summary)  # 552/6 = 92, arithmetic
 
 
 # the same record is told in the same bytes
@@ -359,10 +359,10 @@ def test_any_record_is_told_adds_up_and_is_told_alike_again(record: Record) -> N
 
 def test_json_is_sorted_and_ends_with_a_newline(worked: Summary) -> None:
     text = to_json(worked)
-    told = json.loads(text)
-    assert list(told) == sorted(told)
+    found = json.loads(text)
+    assert list(found) == sorted(found)
     assert text.endswith("}\n")
-    assert (told["format"], told["last_entry"]) == (6, "2026-01-05T09:00:00.000Z")
+    assert (found["format"], found["last_entry"]) == (6, "2026-01-05T09:00:00.000Z")
 
 
 # bad input
@@ -374,15 +374,15 @@ def test_case_not_yet_opened_is_refused_with_a_sentence() -> None:
 
 
 def test_case_just_opened_tells_its_plan_and_no_figure_it_does_not_have() -> None:
-    told = summarise(opened_case().state)
-    assert (told.in_all.planned, told.in_all.cut_in_all, told.in_all.owed) == (180, 0, 180)
-    assert told.in_all.hairs_per_graft_usable is None
-    assert (told.harvests, told.accounts, told.mismatches, told.notes) == ((), (), (), ())
-    assert told.adds_up
-    assert [care.latest_ms for care in told.care] == [None, None, None]
-    assert [span.work for span in told.times] == ["whole record"]
+    summary = summarise(opened_case().state)
+    assert (summary.in_all.planned, summary.in_all.cut_in_all, summary.in_all.owed) == (180, 0, 180)
+    assert summary.in_all.hairs_per_graft_usable is None
+    assert (summary.harvests, summary.accounts, summary.mismatches, summary.notes) == ((), (), (), ())
+    assert summary.adds_up
+    assert [care.latest_ms for care in summary.care] == [None, None, None]
+    assert [span.work for span in summary.times] == ["whole record"]
     for form in FORMATS:
-        assert "SMALL-1" in form(told)
+        assert "SMALL-1" in form(summary)
 
 
 def test_grafts_that_do_not_add_up_are_said_not_to() -> None:
@@ -390,11 +390,13 @@ def test_grafts_that_do_not_add_up_are_said_not_to() -> None:
     record = case_under_way()
     drawn = (Drawn(harvest="A", place="dish", count=3),)
     record.take(GraftsPlaced(zone="LINE", size="1", count=5, drawn=drawn))
-    told = summarise(record.state)
-    assert not told.adds_up
-    assert "**Does not add up**: the harvests or the zones do not add up to the total." in to_markdown(told)
-    lost = told.accounts[0].model_copy(update={"dish": 25, "adds_up": False})
-    assert where_not(told.model_copy(update={"accounts": (lost,)})) == (
+    summary = summarise(record.state)
+    assert not summary.adds_up
+    assert "**Does not add up**: the harvests or the zones do not add up to the total." in to_markdown(
+        summary
+    )
+    lost = summary.accounts[0].model_copy(update={"dish": 25, "adds_up": False})
+    assert where_not(summary.model_copy(update={"accounts": (lost,)})) == (
         "harvest A: 30 ones came in, 28 are accounted for",
     )
 
@@ -431,12 +433,12 @@ def test_text_of_the_record_comes_out_as_it_was_written(text: str) -> None:
     record.enter(c.AddNote(text=text))
     wrong = record.enter(c.CutGrafts(harvest="A", size="1"))
     record.enter(c.CorrectEntry(entry=wrong.seq, reason=text))
-    told = summarise(record.state)
-    page = rendered(to_markdown(told))
+    summary = summarise(record.state)
+    page = rendered(to_markdown(summary))
     notes = page[page.index("Notes") :]
     assert f"AB: {text}" in " ".join(notes.split())
     assert f"▌ • {text}" in " ".join(page.split())
-    assert json.loads(to_json(told))["notes"][0]["text"] == text
+    assert json.loads(to_json(summary))["notes"][0]["text"] == text
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\tx", "\rx", "  =1", "＝1"])
@@ -497,19 +499,19 @@ def test_signed_off_reopened_breaks_checks_pauses_and_revisions_are_told() -> No
     enter(c.SignOff(second="GH", **UNCOUNTED), "EF")
     enter(c.ReopenCase(reason="late graft"), "EF")
     enter(c.SignOff(second="AB", **UNCOUNTED), "GH")
-    told = summarise(record.state)
-    assert told.signed_off is not None
-    assert (told.status, told.signed_off.who, told.signed_off.second) == ("signed off", "GH", "AB")
-    assert [each.text for each in told.reopened] == ["late graft"]
-    assert [(each.who, each.until is None) for each in told.breaks] == [("AB", False), ("CD", True)]
-    assert [(each.looked_at, each.faulty) for each in told.spot_check_totals] == [(15, 1)]
-    assert [(each.care, each.until - each.at) for each in told.care_paused] == [("wet", 30 * MINUTE_MS)]
-    assert [(each.reason, each.planned) for each in told.revisions] == [("new title", 180)]
-    line = told.zones[0]
+    summary = summarise(record.state)
+    assert summary.signed_off is not None
+    assert (summary.status, summary.signed_off.who, summary.signed_off.second) == ("signed off", "GH", "AB")
+    assert [each.text for each in summary.reopened] == ["late graft"]
+    assert [(each.who, each.until is None) for each in summary.breaks] == [("AB", False), ("CD", True)]
+    assert [(each.looked_at, each.faulty) for each in summary.spot_check_totals] == [(15, 1)]
+    assert [(each.care, each.until - each.at) for each in summary.care_paused] == [("wet", 30 * MINUTE_MS)]
+    assert [(each.reason, each.planned) for each in summary.revisions] == [("new title", 180)]
+    line = summary.zones[0]
     assert (line.sites_made, line.sites_free, line.reseated) == (20, -21, 1)
-    explained = {each.mismatch: each.explanation for each in told.mismatches}
+    explained = {each.mismatch: each.explanation for each in summary.mismatches}
     assert explained == {"short:dish:1:A": None, "over:LINE:1": "one spare site (CD)", "sites:LINE": None}
-    page = to_markdown(told)
+    page = to_markdown(summary)
     for words in (
         "# Case SMALL-1: revised",
         "**Signed off** by GH and AB",
@@ -540,14 +542,14 @@ def test_a_mismatch_is_told_in_its_own_unit() -> None:
     set_clock = record.enter(c.TellClockStep(by_ms=3_600_000))
     lost = record.take(e.EntriesLost(count=4))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=31))
-    told = summarise(record.state)
-    units = {each.mismatch: (each.amount, each.unit) for each in told.mismatches}
+    summary = summarise(record.state)
+    units = {each.mismatch: (each.amount, each.unit) for each in summary.mismatches}
     assert units == {
         "short:dish:1:A": (1, "grafts"),
         f"clock:{set_clock.seq}": (3600, "s"),
         f"lost:{lost.seq}": (4, "entries"),
     }
-    rows = [row for row in figures_in(told) if row[0] == "mismatches"]
+    rows = [row for row in figures_in(summary) if row[0] == "mismatches"]
     assert ("mismatches", f"clock:{set_clock.seq}", "", "amount", "3600", "s") in rows
     assert ("mismatches", f"lost:{lost.seq}", "", "amount", "4", "entries") in rows
     assert ("mismatches", "short:dish:1:A", "", "amount", "1", "grafts") in rows
@@ -558,24 +560,24 @@ def test_a_mismatch_is_told_in_its_own_unit() -> None:
 def test_hairs_lost_are_no_data_once_a_graft_was_divided_whose_hairs_are_only_a_mean() -> None:
     record = case_under_way()
     record.enter(c.DivideGrafts(size="3", into=("1",), harvest="A"))
-    told = summarise(record.state)
-    assert told.in_all.hairs_lost_dividing == 2  # 3 − 1
-    assert "Hairs lost in dividing: 2." in to_markdown(told)
+    summary = summarise(record.state)
+    assert summary.in_all.hairs_lost_dividing == 2  # 3 − 1
+    assert "Hairs lost in dividing: 2." in to_markdown(summary)
     record.enter(c.DivideGrafts(size="M", into=("2",), harvest="A"))
-    told = summarise(record.state)
-    assert told.in_all.hairs_lost_dividing is None
-    assert "Hairs lost in dividing: — (multi-unit grafts have only a mean)." in to_markdown(told)
-    assert ("in_all", "", "", "hairs_lost_dividing", "", "hairs") in figures_in(told)
-    assert [(each.size, each.hairs_lost) for each in told.division_losses] == [("3", 2), ("M", None)]
+    summary = summarise(record.state)
+    assert summary.in_all.hairs_lost_dividing is None
+    assert "Hairs lost in dividing: — (multi-unit grafts have only a mean)." in to_markdown(summary)
+    assert ("in_all", "", "", "hairs_lost_dividing", "", "hairs") in figures_in(summary)
+    assert [(each.size, each.hairs_lost) for each in summary.division_losses] == [("3", 2), ("M", None)]
 
 
 def test_a_multi_unit_piece_leaves_no_known_loss_either() -> None:
     record = case_under_way()
     drawn = (Drawn(harvest="A", place="dish", count=1),)
     record.take(GraftsDivided(size="3", into=("M",), count=1, hairs_lost=0.0, drawn=drawn))
-    told = summarise(record.state)
-    assert told.in_all.hairs_lost_dividing is None
-    assert [(each.size, each.hairs_lost) for each in told.division_losses] == [("3", None)]
+    summary = summarise(record.state)
+    assert summary.in_all.hairs_lost_dividing is None
+    assert [(each.size, each.hairs_lost) for each in summary.division_losses] == [("3", None)]
 
 
 def test_the_page_says_why_two_counts_of_what_waits_differ() -> None:
@@ -594,12 +596,12 @@ def test_a_spot_check_names_its_zone_by_the_key_that_zones_have() -> None:
     record = case_under_way()
     record.enter(c.CheckSpot(subject="placing", looked_at=10, faulty=0, zone="LINE"))
     record.enter(c.CheckSpot(subject="placing", looked_at=10, faulty=0))
-    told = json.loads(to_json(summarise(record.state)))
-    assert [(each["zone"], each["label"]) for each in told["spot_checks"]] == [
+    found = json.loads(to_json(summarise(record.state)))
+    assert [(each["zone"], each["label"]) for each in found["spot_checks"]] == [
         ("LINE", "hairline"),
         (None, None),
     ]
-    assert told["spot_checks"][0]["zone"] in {each["zone"] for each in told["zones"]}
+    assert found["spot_checks"][0]["zone"] in {each["zone"] for each in found["zones"]}
 
 
 def test_a_bench_that_was_wetted_before_it_was_due_has_no_latest() -> None:
@@ -615,9 +617,9 @@ def test_an_interval_of_a_round_is_told_to_the_half_minute() -> None:
         CareRound(key=f"r{number}", label=f"round {number}", kind="wet", every_minutes=minutes)
         for number, minutes in enumerate((1.5, 90))
     )
-    told = plan_overview(small_plan(care=rounds))
-    assert "round 0: every 1.5 min, overdue" in told
-    assert "round 1: every 90 min, overdue" in told
+    found = plan_overview(small_plan(care=rounds))
+    assert "round 0: every 1.5 min, overdue" in found
+    assert "round 1: every 90 min, overdue" in found
 
 
 def test_tables_line_up_under_letters_of_two_columns() -> None:
@@ -658,13 +660,13 @@ def is_rfc3339(text: object) -> bool:
     return not isinstance(text, str) or bool(RFC3339.fullmatch(text) and datetime.fromisoformat(text))
 
 
-def faults_against_the_schema(told: Any) -> list[str]:
+def faults_against_the_schema(any: Any) -> list[str]:
     import jsonschema
 
     formats = jsonschema.FormatChecker(formats=())
     formats.checks("date-time", raises=ValueError)(is_rfc3339)
     checked = jsonschema.Draft202012Validator(summary_schema(), format_checker=formats)
-    return [each.message for each in checked.iter_errors(told)]
+    return [each.message for each in checked.iter_errors(any)]
 
 
 #: The fingerprint of the fields of each version: whoever changes them raises ``Summary.format`` and adds one.
@@ -680,8 +682,8 @@ def test_whoever_changes_the_fields_of_the_summary_raises_its_version() -> None:
 
 @pytest.mark.parametrize("sample", ["frontal-midscalp", "hairline", "two-lots"])
 def test_json_of_every_recorded_day_is_as_its_schema_says(sample: str) -> None:
-    told = summarise(fold(read_events(SAMPLES / sample / "events.jsonl")), "ab" * 32)
-    assert faults_against_the_schema(json.loads(to_json(told))) == []
+    summary = summarise(fold(read_events(SAMPLES / sample / "events.jsonl")), "ab" * 32)
+    assert faults_against_the_schema(json.loads(to_json(summary))) == []
 
 
 @settings(max_examples=10, deadline=None)
@@ -694,8 +696,8 @@ def test_the_schema_refuses_what_is_no_summary(worked: Summary) -> None:
     import jsonschema
 
     jsonschema.Draft202012Validator.check_schema(summary_schema())
-    told = json.loads(to_json(worked))
-    assert faults_against_the_schema(told) == []
+    found = json.loads(to_json(worked))
+    assert faults_against_the_schema(found) == []
     for wrong in (
         {"opened": "2026-01-05 09:00"},
         {"opened": "2026-02-30T09:00:00.000Z"},
@@ -704,9 +706,9 @@ def test_the_schema_refuses_what_is_no_summary(worked: Summary) -> None:
         {"format": 2},
         {"more": 1},
     ):
-        assert faults_against_the_schema(told | wrong) != [], wrong
-    del told["zones"]
-    assert faults_against_the_schema(told) != []
+        assert faults_against_the_schema(found | wrong) != [], wrong
+    del found["zones"]
+    assert faults_against_the_schema(found) != []
 
 
 def test_the_schema_is_printed_with_a_unit_and_a_meaning_beside_each_field() -> None:
@@ -778,15 +780,15 @@ def test_a_placing_that_was_moved_is_among_the_corrections_with_where_it_went():
     record.enter(c.MovePlacing(entry=placing.seq, zone="MID"), "EF", station="overview-1")
     record.enter(c.MovePlacing(entry=placing.seq, zone="LINE"), "EF", station="overview-1")
     record.enter(c.TakeBack(role="overview"), "EF", station="overview-1")
-    told = summarise(record.state)
-    moved, taken_back = told.corrections
+    summary = summarise(record.state)
+    moved, taken_back = summary.corrections
     assert (moved.entry, moved.zone, moved.label, moved.entered_by) == (placing.seq, "MID", "mid-scalp", "CD")
     assert (taken_back.zone, taken_back.reason) == (None, "undone")
-    page = to_markdown(told)
+    page = to_markdown(summary)
     assert f"EF moved entry {placing.seq} (12 twos → frontal; CD " in page
     assert ") to mid-scalp" in page
-    assert {zone.zone: zone.grafts_placed for zone in told.zones} == {"LINE": 0, "FRONT": 0, "MID": 12}
-    assert shared(told, "anonymous").corrections[0].label == "zone 3"
+    assert {zone.zone: zone.grafts_placed for zone in summary.zones} == {"LINE": 0, "FRONT": 0, "MID": 12}
+    assert shared(summary, "anonymous").corrections[0].label == "zone 3"
 
 
 def test_who_took_a_station_over_is_among_the_people_of_the_summary():

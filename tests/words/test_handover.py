@@ -108,13 +108,13 @@ def test_each_lane_is_named_that_of_who_leaves_first_then_the_longest_dry():
 def test_two_harvests_the_oldest_first_and_one_whose_start_nobody_entered():
     record = cared_for(case_under_way())
     record.enter(c.CutGrafts(harvest="B", size="2", count=4))
-    told = lines(record)
+    found = lines(record)
     assert (
         "99 usable, 99 waiting, 0 of them with the placers; "
         "harvest A: oldest out 1 h 00, 95 in dishes, 0 of 4 segments done; "
         "harvest B: time out not known: no start entered, 4 in dishes, 0 of 3 segments done"
-    ) in told
-    assert told[-1] == "◷ next: wet the dishes at 07:45; temperature at 08:00; renew solution at 08:30"
+    ) in found
+    assert found[-1] == "◷ next: wet the dishes at 07:45; temperature at 08:00; renew solution at 08:30"
     record.enter(c.StartHarvest(harvest="B", minutes_ago=20))
     assert "harvest B: time out not known: starts after its grafts" not in " ".join(lines(record))
     assert "harvest B: out 20 min, 4 in dishes, 0 of 3 segments done" in " ".join(lines(record))
@@ -187,18 +187,18 @@ def test_the_final_count_is_missing_only_once_nothing_is_owed():
 def test_a_signed_off_case_says_by_whom_and_runs_no_prompt():
     record = case_under_way()
     record.enter(c.SignOff(second="CD", **UNCOUNTED), "AB")
-    told = lines(record)
-    assert told[0] == "‖ signed off by AB and CD"
-    assert not any("next:" in each or "late" in each or "open:" in each for each in told)
+    found = lines(record)
+    assert found[0] == "‖ signed off by AB and CD"
+    assert not any("next:" in each or "late" in each or "open:" in each for each in found)
 
 
 def test_an_old_record_says_that_prompts_are_off():
     record = case_under_way()
     record.wait(20 * 60)
-    told = lines(record)
-    assert told[-1] == "‖ old record (2026-01-05): prompts are off"
+    found = lines(record)
+    assert found[-1] == "‖ old record (2026-01-05): prompts are off"
     assert "harvest A: oldest out 1 h 00 at the last entry, 95 in dishes, 0 of 4 segments done" in " ".join(
-        told
+        found
     )
 
 
@@ -429,9 +429,9 @@ def test_hostile_text_of_an_older_record_is_made_visible(case: Path, monkeypatch
     monkeypatch.setattr("orroom.words.handover.entry_words", lambda event, plan: "note: \x1b[2J")
     with station(case, "overview", "EF") as desk:
         entered(desk, c.AddNote(text="tea"))
-    told = handed_over(case, "--from", "AB").stdout
-    assert "note: " in told
-    assert "\x1b" not in told
+    found = handed_over(case, "--from", "AB").stdout
+    assert "note: " in found
+    assert "\x1b" not in found
 
 
 def test_a_hand_over_from_nobody_in_the_record_is_refused(case: Path):

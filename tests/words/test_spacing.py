@@ -102,9 +102,9 @@ def test_published_areas_in_a_geometry_library():
 
 def test_spacing_of_one_density():
     # 10.7457/√40 = 1.699, · √3/2 = 1.471, 10/√40 = 1.581; 60/1.699 = 35.3: 36 sites; 4 × 40 = 160.
-    told = orroom("spacing", "--density", 40, "--front-mm", 60, "--area-cm2", 4)
-    assert told.exit_code == 0
-    words = [" ".join(line.split()) for line in told.output.splitlines()]
+    result = orroom("spacing", "--density", 40, "--front-mm", 60, "--area-cm2", 4)
+    assert result.exit_code == 0
+    words = [" ".join(line.split()) for line in result.output.splitlines()]
     assert words[:6] == [
         "40 sites/cm²",
         "between neighbours 1.70 mm",
@@ -113,14 +113,14 @@ def test_spacing_of_one_density():
         "front row of 60 mm 36 sites",
         "area of 4 cm² 160 sites",
     ]
-    assert "Dermatol Surg 1999;25:294–298" in told.output
+    assert "Dermatol Surg 1999;25:294–298" in result.output
 
 
 def test_spacing_of_every_zone_of_a_plan():
     plan = load_plan(SAMPLES / "vertex" / "plan.toml")
-    told = orroom("spacing", SAMPLES / "vertex" / "plan.toml")
-    assert told.exit_code == 0
-    rows = {line.strip().rsplit(maxsplit=5)[0]: line.split()[-5:] for line in told.output.splitlines()[1:6]}
+    result = orroom("spacing", SAMPLES / "vertex" / "plan.toml")
+    assert result.exit_code == 0
+    rows = {line.strip().rsplit(maxsplit=5)[0]: line.split()[-5:] for line in result.output.splitlines()[1:6]}
     assert list(rows) == [zone.label for zone in plan.zones]
     assert rows["upper arc"] == ["17.5", "28.0", "2.03", "1.76", "490"]  # 10.7457/√28 = 2.0307
 
@@ -145,9 +145,9 @@ def test_a_zone_without_grafts_has_no_spacing():
     ],
 )
 def test_spacing_of_nothing(arguments: list[object], expected: str):
-    told = orroom("spacing", *arguments)
-    assert told.exit_code == 2
-    assert expected in told.stderr
+    result = orroom("spacing", *arguments)
+    assert result.exit_code == 2
+    assert expected in result.stderr
 
 
 def test_one_site_is_one_site():

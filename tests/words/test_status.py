@@ -219,9 +219,9 @@ def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
     record.enter(c.BeginCount(), "CD", station="overview-1")
     assert telling.told() == ["final count under way: counts are hidden. CD counts since 07:30"]
     record.enter(c.CountAll(groups=groups, since=record.state.seq), "CD", station="overview-1")
-    told = telling.told()
-    assert told[0].startswith("usable 95 of 180, placed 8")
-    assert "mismatch: harvest A: 3 multi-unit grafts too many taken from the dishes" in told
+    found = telling.told()
+    assert found[0].startswith("usable 95 of 180, placed 8")
+    assert "mismatch: harvest A: 3 multi-unit grafts too many taken from the dishes" in found
 
 
 def test_the_sign_off_names_both(telling: Telling):
@@ -241,9 +241,9 @@ def test_the_oldest_harvest_that_waits_is_told_when_it_is_another():
 
 def test_a_line_has_its_time_and_its_mark_only_where_it_is_wanted(telling: Telling):
     now = replace(telling.last, at_ms=telling.last.at_ms - telling.last.at_ms % MINUTE_MS + 7000)
-    told = Said("≠", "mismatch: something")
-    assert text(told, now, plain=False) == "07:30:07 ≠ mismatch: something"
-    assert text(told, now, plain=True) == "07:30:07 mismatch: something"
+    found = Said("≠", "mismatch: something")
+    assert text(found, now, plain=False) == "07:30:07 ≠ mismatch: something"
+    assert text(found, now, plain=True) == "07:30:07 mismatch: something"
     assert text(Said("", "reopened"), now, plain=False) == "07:30:07 reopened"
 
 
@@ -252,9 +252,9 @@ def test_a_line_has_its_time_and_its_mark_only_where_it_is_wanted(telling: Telli
 def test_no_record_breaks_it_and_all_lines_are_words(record: Record, other: Record):
     before, after = status_at(record.state, record.now_ms), status_at(other.state, other.now_ms)
     assert changes(after, after) == ()
-    for told in (*present(after), *changes(before, after)):
-        assert told.words
-        assert "\n" not in told.words
+    for found in (*present(after), *changes(before, after)):
+        assert found.words
+        assert "\n" not in found.words
 
 
 def test_what_is_due_is_late_after_a_minute_whatever_its_grace():
@@ -397,9 +397,9 @@ def test_a_case_that_goes_while_it_is_followed_is_one_sentence(case: Path):
         case.rename(case.with_name("elsewhere"))
         assert process.wait(10) != 0
         assert process.stderr is not None
-        told = process.stderr.read()
-        assert "is gone, or another file is in its place" in told
-        assert "Traceback" not in told
+        found = process.stderr.read()
+        assert "is gone, or another file is in its place" in found
+        assert "Traceback" not in found
 
 
 def test_a_disk_that_goes_while_it_follows_is_one_sentence(case: Path, monkeypatch: pytest.MonkeyPatch):

@@ -82,11 +82,11 @@ class Program:
             solver.setOptionValue(name, value)
         solver.passModel(self._model())
         solver.run()
-        status, told = solver.getModelStatus(), solver.getInfo()
-        if told.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+        status, found = solver.getModelStatus(), solver.getInfo()
+        if found.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
             proven = (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible)
             return "infeasible" if status in proven else "no time"
-        gap = max(0.0, told.objective_function_value - told.mip_dual_bound)
+        gap = max(0.0, found.objective_function_value - found.mip_dual_bound)
         return Solution(
             tuple(solver.getSolution().col_value),
             gap if isfinite(gap) else None,

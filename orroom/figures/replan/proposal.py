@@ -307,16 +307,16 @@ def revision(proposal: Proposal) -> RevisePlan:
 
 def reason_of(proposal: Proposal, longest: int) -> str:
     """What the proposal changes, as the reason for revising the plan, in ``longest`` characters at most."""
-    told = [
+    found = [
         *(f"divide {each.count} × {each.size} into {'+'.join(each.into)}" for each in proposal.divide),
         *(
             f"{proposal.plan.zone_by_key[move.zone].label} {move.size}: {move.before}→{move.after}"
             for move in proposal.moves
         ),
     ]
-    for shown in range(len(told), -1, -1):
-        more = f" and {len(told) - shown} more" if shown < len(told) else ""
-        reason = f"re-plan accepted: {', '.join(told[:shown])}{more}"
+    for shown in range(len(found), -1, -1):
+        more = f" and {len(found) - shown} more" if shown < len(found) else ""
+        reason = f"re-plan accepted: {', '.join(found[:shown])}{more}"
         if len(reason) <= longest:
             break
     return reason

@@ -305,8 +305,8 @@ def _placed_over_supply(plan: Plan, problem: Problem) -> Iterator[str]:
             where = _listed(
                 [f"{grafts(count)} in {plan.zone_by_key[zone.key].label}" for zone, count in here]
             )
-            told = f"Already placed are {counted(placed, size)} ({where})"
-            yield f"{told}, but only {grafts(supply)} are expected."
+            found = f"Already placed are {counted(placed, size)} ({where})"
+            yield f"{found}, but only {grafts(supply)} are expected."
 
 
 def _held(plan: Plan, problem: Problem, zone: ZoneTask | None, group: Group) -> str:

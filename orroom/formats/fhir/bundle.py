@@ -66,7 +66,7 @@ def published_model(version: Version) -> Callable[[Json], object] | None:
 def _bundle(t: Telling) -> Json:
     named: dict[str, Json] = {}
     of_a_kind: Counter[str] = Counter()  # so that one more of another kind changes no id
-    for each in (told for section in SECTIONS for told in section(t) if told is not None):
+    for each in (found for section in SECTIONS for found in section(t) if found is not None):
         kind = each["code"]["coding"][0]["code"]
         of_a_kind[kind] += 1
         named[f"{kind}:{of_a_kind[kind]}"] = each
@@ -89,27 +89,29 @@ def _bundle(t: Telling) -> Json:
 
 
 def _procedure(t: Telling) -> Json:
-    told = t.summary
+    summary = t.summary
     case = t.case()
     made: Json = {
         **t.begun("Procedure", "procedure"),
         "text": fhir.narrative(
-            ["hair restoration", *([told.title] if told.title else []), *_ending(t)], told.cautions
+            ["hair restoration", *([summary.title] if summary.title else []), *_ending(t)], summary.cautions
         ),
         **({} if case is None else {"identifier": [case]}),
         "status": _status(t),
         "code": fhir.figure("hair restoration"),
         "subject": t.subject(),
-        "note": [t.note(each) for each in (*told.cautions, *_ending(t))],
+        "note": [t.note(each) for each in (*summary.cautions, *_ending(t))],
     }
     if performers := _performers(t):
         made["performer"] = performers
     if not t.anonymous:
-        if told.start_of_work is not None:
+        if summary.start_of_work is not None:
             when = "performedPeriod" if t.version == "r4b" else "occurrencePeriod"
-            made[when] = t.period(told.start_of_work, None if told.signed_off is None else told.end_of_work)
-        made["note"] += [t.note(f"Reopened: {each.text}", each.at, each.who) for each in told.reopened]
-        made["note"] += [t.note(each.text, each.at, each.who) for each in told.notes]
+            made[when] = t.period(
+                summary.start_of_work, None if summary.signed_off is None else summary.end_of_work
+            )
+        made["note"] += [t.note(f"Reopened: {each.text}", each.at, each.who) for each in summary.reopened]
+        made["note"] += [t.note(each.text, each.at, each.who) for each in summary.notes]
     return made
 
 
@@ -161,21 +163,21 @@ def _device(t: Telling) -> Json:
 
 
 def _provenance(t: Telling, targets: list[str]) -> Json:
-    told = t.summary
+    summary = t.summary
     made: Json = {
         **t.begun("Provenance", "provenance"),
-        "text": fhir.narrative([f"A record of {told.entries:,} entries."]),
+        "text": fhir.narrative([f"A record of {summary.entries:,} entries."]),
         "target": [t.reference(each) for each in targets],
         "agent": list(_agents(t)),
     }
     if t.anonymous:
         made["_recorded"] = {"extension": [MASKED]}
     else:
-        if told.start_of_work is not None:
-            made["occurredPeriod"] = t.period(told.start_of_work, told.end_of_work)
-        made["recorded"] = t.time(told.last_entry)
-    if told.seal:
-        seal = {"system": fhir.SEAL, "value": f"{told.entries}:{told.seal}"}
+        if summary.start_of_work is not None:
+            made["occurredPeriod"] = t.period(summary.start_of_work, summary.end_of_work)
+        made["recorded"] = t.time(summary.last_entry)
+    if summary.seal:
+        seal = {"system": fhir.SEAL, "value": f"{summary.entries}:{summary.seal}"}
         made["entity"] = [{"role": "source", "what": {"identifier": seal, "display": "seal of the record"}}]
     return made
 

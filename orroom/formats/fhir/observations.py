@@ -74,7 +74,7 @@ def zones(t: Telling) -> Found:
         ):
             whole = amount(grafts, fhir.GRAFTS)
             yield t.observation(figure(words), whole, _by_size(t, by_size, fhir.GRAFTS), site)
-        told: list[tuple[Unit, dict[str, float | None]]] = [
+        found: list[tuple[Unit, dict[str, float | None]]] = [
             (
                 fhir.GRAFTS,
                 {
@@ -103,7 +103,7 @@ def zones(t: Telling) -> Found:
                 },
             ),
         ]
-        components = [each for unit, values in told for each in parts(unit, values)]
+        components = [each for unit, values in found for each in parts(unit, values)]
         yield t.observation(figure("zone against plan"), components=components, site=site)
 
 
@@ -140,8 +140,8 @@ def earlier_cases(t: Telling) -> Found:
         ):
             sizes = _by_size(t, by_size, fhir.GRAFTS)
             yield t.observation(figure(words), amount(count, fhir.GRAFTS), [about, seal, *sizes])
-        told = {"in zones not planned": float(each.grafts_elsewhere)}
-        components = [about, *parts(fhir.GRAFTS, told)]
+        found = {"in zones not planned": float(each.grafts_elsewhere)}
+        components = [about, *parts(fhir.GRAFTS, found)]
         hairs = amount(each.hairs_placed, fhir.HAIRS)
         yield t.observation(figure("hairs placed in an earlier case"), hairs, components)
     for kept in t.summary.kept_grafts:
@@ -263,11 +263,11 @@ def care(t: Telling) -> Found:
 
 def final_count(t: Telling) -> Found:
     """How many groups two people counted, and in how many the record differs from their count."""
-    told = t.summary
-    if told.final_count is None:
+    summary = t.summary
+    if summary.final_count is None:
         return
-    groups = {"counted": len(told.counted), "different": told.final_count.differences}
-    span = told.final_count.first_at, told.final_count.second_at
+    groups = {"counted": len(summary.counted), "different": summary.final_count.differences}
+    span = summary.final_count.first_at, summary.final_count.second_at
     yield t.observation(figure("final count"), components=parts(fhir.counted("groups"), groups), span=span)
 
 

@@ -81,8 +81,8 @@ CELSIUS: Final = Unit("°C", "Cel", 1)
 def quantity(value: float, unit: Unit) -> Json:
     """A rounded amount: a whole number stays one, and zero has no minus."""
     rounded = round(value, unit.places) + 0.0
-    told = int(rounded) if unit.places == 0 or rounded.is_integer() else rounded
-    return {"value": told, "unit": unit.shown, "system": UCUM, "code": unit.code}
+    found = int(rounded) if unit.places == 0 or rounded.is_integer() else rounded
+    return {"value": found, "unit": unit.shown, "system": UCUM, "code": unit.code}
 
 
 def amount(value: float | None, unit: Unit) -> Json | None:
@@ -180,9 +180,9 @@ def read_out(figure: Json) -> str:
     return str(words)
 
 
-def _read(told: Json) -> str:
+def _read(resource: Json) -> str:
     # what a bare number counts is said before it
-    return f"{told['value']:,}" + ("" if told["code"] == "1" else f" {told['unit']}")
+    return f"{resource['value']:,}" + ("" if resource["code"] == "1" else f" {resource['unit']}")
 
 
 class Telling:
@@ -243,10 +243,10 @@ class Telling:
 
     def person(self, who: str) -> Json:
         """Somebody of the team: by initials, or by a role alone where people are left out."""
-        told: Json = {"type": "Practitioner", "display": text(who)}
+        resource: Json = {"type": "Practitioner", "display": text(who)}
         if self.summary.share_level == "full":
-            told["identifier"] = {"system": INITIALS, "value": text(who)}
-        return told
+            resource["identifier"] = {"system": INITIALS, "value": text(who)}
+        return resource
 
     def status(self) -> str:
         """How sure the figures are: ``preliminary`` until two people have signed an intact record off."""
@@ -302,7 +302,7 @@ class Telling:
         who = [self.person(each) for each in performers]
         where += [f"looked: {each['display']}" for each in who]
         notes = (*warnings(self.summary.not_intact), *notes)
-        told: Json = {
+        resource: Json = {
             "text": narrative([read_out(whole), *where, *notes], map(read_out, known)),
             "partOf": [self.reference("procedure")],
             "status": self.status(),
@@ -314,11 +314,11 @@ class Telling:
             **(value or {}),
         }
         if site is not None:
-            told["bodySite"] = site
+            resource["bodySite"] = site
         if who:
-            told["performer"] = who
+            resource["performer"] = who
         if notes:
-            told["note"] = [self.note(each) for each in notes]
+            resource["note"] = [self.note(each) for each in notes]
         if known:
-            told["component"] = known
-        return told
+            resource["component"] = known
+        return resource

@@ -12,7 +12,7 @@ Found = Iterator[Json | None]
 def out_of_body(t: Telling) -> Found:
     """By harvest, by size and by zone; and drying with the placers."""
     for each in t.summary.out_of_body:
-        told = each.model_dump()
+        found = each.model_dump()
         times = (
             ("a quarter placed by", "lower_quartile"),
             ("half placed by", "median"),
@@ -21,16 +21,16 @@ def out_of_body(t: Telling) -> Found:
         )
         components = [part("harvest", fhir.phrase(each.harvest))]
         for words, name in (("placed", "placed"), ("waiting", "waiting")):
-            ends = between(told[f"{name}_low"], told[f"{name}_high"], fhir.GRAFTS)
+            ends = between(found[f"{name}_low"], found[f"{name}_high"], fhir.GRAFTS)
             components.append(part(words, ends))
         for words, name in times:
-            low, high = (fhir.minutes(told[f"{name}_{end}_ms"]) for end in ("low", "high"))
+            low, high = (fhir.minutes(found[f"{name}_{end}_ms"]) for end in ("low", "high"))
             components.append(part(words, between(low, high, fhir.MINUTES)))
         shares = [(f"out for more than {hours} h", f"over_{hours}_h") for hours in (2, 4, 6)]
         if t.summary.out_of_body_limit_ms is not None:
             shares.append(("out beyond the surgeon's limit", "over_limit"))
         for words, name in shares:
-            low, high = (per_cent(told[f"{name}_{end}"]) for end in ("low", "high"))
+            low, high = (per_cent(found[f"{name}_{end}"]) for end in ("low", "high"))
             components.append(part(words, between(low, high, fhir.PER_CENT)))
         ways = (
             "Placed by this time out of the body; waiting grafts assumed to be placed later (Kaplan-Meier).",
@@ -84,24 +84,26 @@ def _times_out(t: Telling, times: TimesOut) -> Found:
 
 
 def _drying(t: Telling) -> Found:
-    if (told := t.summary.drying) is not None:
+    if (found := t.summary.drying) is not None:
         components = [
-            *parts(fhir.GRAFTS, {"grafts with the placers so far": told.grafts}),
-            part("over the limit", between(told.over_limit_low, told.over_limit_high, fhir.GRAFTS)),
+            *parts(fhir.GRAFTS, {"grafts with the placers so far": found.grafts}),
+            part("over the limit", between(found.over_limit_low, found.over_limit_high, fhir.GRAFTS)),
             part(
                 "longest",
-                between(fhir.minutes(told.longest_low_ms), fhir.minutes(told.longest_high_ms), fhir.MINUTES),
+                between(
+                    fhir.minutes(found.longest_low_ms), fhir.minutes(found.longest_high_ms), fhir.MINUTES
+                ),
             ),
-            *parts(fhir.MINUTES, {"limit of the plan": fhir.minutes(told.limit_ms)}),
+            *parts(fhir.MINUTES, {"limit of the plan": fhir.minutes(found.limit_ms)}),
             part(
                 "share over the limit",
                 between(
-                    per_cent(told.over_limit_share_low), per_cent(told.over_limit_share_high), fhir.PER_CENT
+                    per_cent(found.over_limit_share_low), per_cent(found.over_limit_share_high), fhir.PER_CENT
                 ),
             ),
             part(
                 "minutes beyond the limit, of all grafts",
-                between(told.beyond_limit_low, told.beyond_limit_high, fhir.MINUTES),
+                between(found.beyond_limit_low, found.beyond_limit_high, fhir.MINUTES),
             ),
         ]
         yield t.observation(figure("time with the placers without wetting"), components=components)

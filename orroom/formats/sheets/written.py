@@ -32,7 +32,7 @@ def to_pdf(plan: Plan, names: Collection[SheetName] = ()) -> bytes:
     blocks: list[dict[str, Any]] = []
     for sheet in sheets_of(plan, names):
         blocks += [{"kind": "page"}, *map(block_data, sheet.blocks)]
-    told = {
+    found = {
         "title": f"Case {plan.case}: sheets",
         "case": plan.case,
         "seal": None,
@@ -42,7 +42,7 @@ def to_pdf(plan: Plan, names: Collection[SheetName] = ()) -> bytes:
         "blocks": blocks,
     }
     instead = "Print the sheets as html instead."
-    return set_on_pages(json.dumps(told, ensure_ascii=False), instead, to_last=False)
+    return set_on_pages(json.dumps(found, ensure_ascii=False), instead, to_last=False)
 
 
 def _in_known_letters(plan: Plan) -> Plan:

@@ -163,15 +163,15 @@ def _field_words(form: Form, width: int, most: int) -> list[Line]:
     if field is None:
         return []
     wrong = [each for each in form.known.wrongs if each.field is not None and each.field.loc == field.loc]
-    told = [f"{each.problem.wrong}; {each.problem.right}" for each in wrong]
-    tone: Tone = "wrong" if told else "dim"
-    if not told:
+    found = [f"{each.problem.wrong}; {each.problem.right}" for each in wrong]
+    tone: Tone = "wrong" if found else "dim"
+    if not found:
         right = right_value(field.loc, Plan).replace(" in quotation marks", "")
         right = f"{field.beware} {right[:1].upper()}{right[1:]}" if field.beware else right
-        told = ["Enter offers its choices" if field.kind == "choice" else right]
+        found = ["Enter offers its choices" if field.kind == "choice" else right]
     rows = [
         f"{' ' if place or not wrong else '✗'} {row}"
-        for sentence in told
+        for sentence in found
         for place, row in enumerate(wrapped(sentence, width - 4))
     ]
     if len(rows) > most:
@@ -238,14 +238,14 @@ def _zone_line(form: Form, width: int) -> list[Line]:
     zone = form.known.outlook.zones.get(entry)
     if zone is None:
         return [line(Span(clipped(" this zone adds up to nothing yet", width), "dim"))]
-    told = f"{decimal(zone.grafts_per_cm2)} grafts/cm², {decimal(zone.hairs_per_cm2)} hairs/cm²"
+    found = f"{decimal(zone.grafts_per_cm2)} grafts/cm², {decimal(zone.hairs_per_cm2)} hairs/cm²"
     if zone.together_per_cm2 is not None:
-        told += f", {decimal(zone.together_per_cm2)} with the old"
+        found += f", {decimal(zone.together_per_cm2)} with the old"
     if width < WIDE:
         name = form.named(form.rows[form.row])
     else:
-        name, told = zone.label, f"{told} ({grafts(zone.grafts)} grafts on {decimal(zone.area_cm2, 2)} cm²)"
-    return [line(Span(clipped(f" {name}: {told}", width), "mine"))]
+        name, found = zone.label, f"{found} ({grafts(zone.grafts)} grafts on {decimal(zone.area_cm2, 2)} cm²)"
+    return [line(Span(clipped(f" {name}: {found}", width), "mine"))]
 
 
 def _message(form: Form, width: int, most: int) -> list[Line]:

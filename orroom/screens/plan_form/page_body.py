@@ -60,11 +60,11 @@ def page_body(form: Form, width: int, rows: int) -> list[Line]:
         return _table(form, width, rows)
     if form.page == PROBLEMS:
         return _problems(form, width, rows)
-    told = advice_lines(form, width)
-    start = min(form.row, max(0, len(told) - rows))
-    shown = told[start : start + rows]
-    if start + rows < len(told) and shown:
-        more = several(len(told) - start - rows + 1, "more line")
+    found = advice_lines(form, width)
+    start = min(form.row, max(0, len(found) - rows))
+    shown = found[start : start + rows]
+    if start + rows < len(found) and shown:
+        more = several(len(found) - start - rows + 1, "more line")
         words = first_that_fits((f" {more}: ↓ or click here", f" {more} ↓"), width)
         shown[-1] = line(Span(words, "dim", "further(1)"))
     return shown
@@ -112,8 +112,8 @@ def _table(form: Form, width: int, room: int) -> list[Line]:
         more_right = " ›" if shown[-1] + 1 < len(heads) else ""
         lines.append(line(Span(f"{more}{' ' * (left - 1)}{names}{more_right}", "dim")))
     under = max(1, room - len(lines))
-    told = under > 1 and len(rows) > under
-    under -= told
+    found = under > 1 and len(rows) > under
+    under -= found
     start = max(0, min(form.row - under // 2, len(rows) - under))
     labels = [padded(clipped(label, left - 4), left - 4) for label in labels]
     there = range(start, min(len(rows), start + under))
@@ -124,7 +124,7 @@ def _table(form: Form, width: int, room: int) -> list[Line]:
         lines += why
         spare -= len(why)
     where = f" {there.start + 1}–{there.stop} of {len(rows)} (↑ ↓)"
-    return [*lines, line(Span(where, "dim"))] if told else lines
+    return [*lines, line(Span(where, "dim"))] if found else lines
 
 
 def _widths(heads: Sequence[str], texts: Sequence[Sequence[tuple[str, Tone]]], width: int) -> list[int]:
@@ -148,10 +148,10 @@ def _why_lines(form: Form, row: int, width: int) -> list[Line]:
     if row == form.row:
         return []
     cells = [each for each in form.rows[row].cells if each is not None]
-    told = [
+    found = [
         f"✗ {each.name}: {why}" for each in cells if (why := why_wrong(form.draft, form.known.wrongs, each))
     ]
-    return [line(Span(f"   {each}", "wrong")) for words in told for each in wrapped(words, width - 4)]
+    return [line(Span(f"   {each}", "wrong")) for words in found for each in wrapped(words, width - 4)]
 
 
 def _left(labels: Sequence[str], most: int) -> int:
@@ -216,8 +216,8 @@ def _problems(form: Form, width: int, room: int) -> list[Line]:
     """Every problem, each with the way to its field; the one under the cursor is among them."""
     if not form.known.wrongs:
         refused = form.known.refused
-        told = f"✗ {refused}" if refused else "● No problems: s saves the plan."
-        return [line(Span(f" {row}", "wrong" if refused else "done")) for row in wrapped(told, width - 2)]
+        found = f"✗ {refused}" if refused else "● No problems: s saves the plan."
+        return [line(Span(f" {row}", "wrong" if refused else "done")) for row in wrapped(found, width - 2)]
     at = min(form.row, len(form.known.wrongs) - 1)
     blocks = [
         [
@@ -247,8 +247,8 @@ def advice_lines(form: Form, width: int) -> list[Line]:
         return [line(Span(f" {row}", "dim")) for row in wrapped(_NO_ADVICE, width - 2)]
     skipped = [line(f" {row}") for each in form.known.outlook.skipped for row in wrapped(each, width - 2)]
     if not advice:
-        told = [line(Span(f" {row}", "done")) for row in wrapped(_NOTHING_TO_SAY, width - 2)]
-        return [*told, *skipped]
+        found = [line(Span(f" {row}", "done")) for row in wrapped(_NOTHING_TO_SAY, width - 2)]
+        return [*found, *skipped]
     lines: list[Line] = []
     for each in advice:
         lines += [line(Span(f" {'·' if not row else ' '} {text}", "strong"))
@@ -270,14 +270,14 @@ def help_blocks(form: Form, width: int) -> list[Block]:
     if form.question is not None:
         blocks += asked_blocks(form.question, width)
     elif (field := form.field) is not None and form.typed is not None:
-        told = f"▸ {field.name}, typed: {form.typed.text}▌"
+        found = f"▸ {field.name}, typed: {form.typed.text}▌"
         right = right_value(field.loc, Plan).replace(" in quotation marks", "")
         blocks = [
-            [line(Span(f" {row}", "strong")) for row in wrapped(told, width - 2)],
+            [line(Span(f" {row}", "strong")) for row in wrapped(found, width - 2)],
             [line(f" {row}") for row in wrapped(right, width - 2)],
         ]
     later: list[Line] = [()] if blocks else []
-    for key, told in _HELP:
-        blocks.append([*later, *beside_name(Span(f" {key:<8}", "strong"), told, width - 1)])
+    for key, found in _HELP:
+        blocks.append([*later, *beside_name(Span(f" {key:<8}", "strong"), found, width - 1)])
         later = []
     return blocks

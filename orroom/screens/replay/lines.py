@@ -89,21 +89,21 @@ def _screen(state: CaseState, player: Player, glance: Glance) -> list[Line]:
     """The screen as it was, without the colours of one that is used. Nothing on it can be clicked."""
     rows = glance.height
     if state.tally.plan is None:
-        told: list[Line] = [line(Span(" before the case was opened", "dim"))]
+        found: list[Line] = [line(Span(" before the case was opened", "dim"))]
     elif player.view == "count":
-        told = _final_count(state, player, glance)
+        found = _final_count(state, player, glance)
     else:
         _seat(state, glance)
         glance.page = player.turned
         if glance.role == "placing":
             glance.zone = (glance.zone + player.turned) % len(state.plan.zones)
-        told = PAINTERS[player.view](state, player.at.at_ms, glance)
+        found = PAINTERS[player.view](state, player.at.at_ms, glance)
     tones = {} if player.live else PAST
-    told = [
+    found = [
         tuple(replace(span, action="", tone=tones.get(span.tone, span.tone)) for span in each)
-        for each in told
+        for each in found
     ]
-    return (told + [()] * rows)[:rows]
+    return (found + [()] * rows)[:rows]
 
 
 def _seat(state: CaseState, glance: Glance) -> None:
@@ -129,10 +129,10 @@ def _final_count(state: CaseState, player: Player, glance: Glance) -> list[Line]
     """Both counts next to the tally as they were, or how far the count had come."""
     counts = person_counts(state)
     if len(counts) == 2:
-        told = recount(state, counts[0].found, counts[1].found)
-        shown = compared_lines(state, player.at.at_ms, glance, told, NONE, player.turned)
+        compared = recount(state, counts[0].found, counts[1].found)
+        shown = compared_lines(state, player.at.at_ms, glance, compared, NONE, player.turned)
         glance.height += sum(_has_buttons(each) for each in shown)  # its keys do nothing here
-        shown = compared_lines(state, player.at.at_ms, glance, told, NONE, player.turned)
+        shown = compared_lines(state, player.at.at_ms, glance, compared, NONE, player.turned)
         return [each for each in shown if not _has_buttons(each)]
     times = case_times(state)
     made = [
@@ -168,10 +168,10 @@ def _below(replay: Replay, strip: Strip, player: Player, state: CaseState) -> li
 
 def _message(player: Player, least: int) -> list[Line]:
     """The message, in two lines at most; ``least`` lines also when there is none, so that nothing moves."""
-    told: list[Line] = [
+    found: list[Line] = [
         line(Span(f" {row}", player.tone)) for row in wrapped(player.message, player.width - 2)[:2]
     ]
-    return told + [()] * (least - len(told))
+    return found + [()] * (least - len(found))
 
 
 def _where(replay: Replay, player: Player, turn: str) -> str:

@@ -185,8 +185,8 @@ def _in_full(page: Page, look: Look) -> str:
 
 def trouble_rows(trouble: OrroomError, width: int) -> list[str]:
     """Why the file cannot be changed here, every problem on a row of its own or more."""
-    told = "Fix this file in an editor before changing it here. Until then the defaults are used."
-    return [row for each in [told, *str(trouble).split("\n")] for row in wrapped(each, width - 2)]
+    found = "Fix this file in an editor before changing it here. Until then the defaults are used."
+    return [row for each in [found, *str(trouble).split("\n")] for row in wrapped(each, width - 2)]
 
 
 def _trouble(trouble: OrroomError, look: Look, room: int) -> list[Line]:
@@ -212,10 +212,10 @@ def _keys(trouble: OrroomError | None, look: Look) -> list[Line]:
         return question_lines(look.question, look.width, min(QUESTION_ROWS, look.height - MESSAGE_ROWS - 1))
     wide = look.width >= ROOM_FOR_KEY_WORDS
     leave = Span(" Esc leave ", "button", "press('escape')")
-    told = Span(" F1 help " if wide else " F1 ", "button", "press('f1')")
+    found = Span(" F1 help " if wide else " F1 ", "button", "press('f1')")
     if trouble is not None:
         anew = " p put it aside and begin with the defaults " if wide else " p begin again "
-        return wrapped_buttons([leave, told, Span(anew, "button", "press('p')")], look.width, 2)
+        return wrapped_buttons([leave, found, Span(anew, "button", "press('p')")], look.width, 2)
     change = Span(" Enter change " if wide else " Enter ", "button", "press('enter')")
     others = (Span("↑ ↓ row", "dim"), Span("← → page", "dim"))
-    return wrapped_buttons([leave, told, change, *others], look.width, 1)
+    return wrapped_buttons([leave, found, change, *others], look.width, 1)

@@ -182,10 +182,10 @@ def _window(items: list[list[Line]], cursor: int, rows: int) -> list[Line]:
 def _with_more(row: Line, more: int, *, last: bool) -> Line:
     """A list's only row, and behind it how many more items there are."""
     way, key = ("↑", "up") if last else ("↓", "down")
-    told = Span(f" +{more} more {way} ", "button", f"press('{key}')")
+    found = Span(f" +{more} more {way} ", "button", f"press('{key}')")
     *before, label = row
-    room = cell_len(label.text) - cell_len(told.text)
-    return (*before, replace(label, text=padded(clipped(label.text.rstrip(), room), room)), told)
+    room = cell_len(label.text) - cell_len(found.text)
+    return (*before, replace(label, text=padded(clipped(label.text.rstrip(), room), room)), found)
 
 
 def _typed_lines(menu: Menu, look: MenuLook) -> list[Line]:
@@ -212,25 +212,25 @@ def _bar_lines(menu: Menu, look: MenuLook) -> list[Line]:
         one_of(f"{shown_key(item.key)} {item.label}", f"pick({number})", here=number == look.cursor)
         for number, item in enumerate(menu.bar, len(menu.items))
     ]
-    told = " F1 help " if look.width >= ROOM_FOR_F1_WORD else " F1 "
-    buttons.append(Span(told, "button", "press('f1')"))
+    found = " F1 help " if look.width >= ROOM_FOR_F1_WORD else " F1 "
+    buttons.append(Span(found, "button", "press('f1')"))
     return wrapped_buttons(buttons, look.width, BAR_ROWS)
 
 
 def menu_help(menu: Menu) -> Text:
     """What is asked in a menu, what keys do, and everything that can be chosen, whole."""
-    told = [menu.title, *menu.about, "", " ↑ ↓  choose; PgUp and PgDn go five further"]
-    told.append(" Enter  chooses; so does Space, a click, or the key in front")
+    found = [menu.title, *menu.about, "", " ↑ ↓  choose; PgUp and PgDn go five further"]
+    found.append(" Enter  chooses; so does Space, a click, or the key in front")
     if menu.asks:
         letters = "initials: a letter, then letters or digits" if menu.initials else "a text"
-        told.append(f" type  {letters}; Enter takes it, Backspace deletes the last character")
-    told += [f" {shown_key(each.key)}  {each.label}" for each in menu.bar]
+        found.append(f" type  {letters}; Enter takes it, Backspace deletes the last character")
+    found += [f" {shown_key(each.key)}  {each.label}" for each in menu.bar]
     if menu.items:
-        told += ["", "What can be chosen:"]
+        found += ["", "What can be chosen:"]
     for each in menu.items:
-        told += [f" {each.key or '·'}  {each.label}", *(f"    {more}" for more in each.more)]
-    told += ["", "○ open  ● signed off  ≠ cannot be read", "usable: in dishes, with the placers or placed"]
-    return Text("Keys, choices", "\n".join((*told, "", *menu.notes)), help=True)
+        found += [f" {each.key or '·'}  {each.label}", *(f"    {more}" for more in each.more)]
+    found += ["", "○ open  ● signed off  ≠ cannot be read", "usable: in dishes, with the placers or placed"]
+    return Text("Keys, choices", "\n".join((*found, "", *menu.notes)), help=True)
 
 
 def _note_lines(notes: tuple[str, ...], width: int, room: int) -> list[Line]:

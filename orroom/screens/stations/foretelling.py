@@ -39,11 +39,11 @@ class Foretelling:
     def _work_out(self, state: CaseState, now_ms: int) -> None:
         from orroom.figures.pace.rest_of_day import foretold  # not needed for the first paint
 
-        told = None
+        found = None
         try:
-            told = foretold(state, now_ms, self._learned())
+            found = foretold(state, now_ms, self._learned())
         finally:  # a figure that fails must not end the station, nor stop the next try
-            self._screen.app.soon(self._done, told)
+            self._screen.app.soon(self._done, found)
 
     def _learned(self) -> Habits:
         """What the clinic's closed cases had wrong; read once."""
@@ -59,7 +59,7 @@ class Foretelling:
                 self._screen.app.soon(partial(self._screen.say, str(problem), wrong=True))
         return self._habits
 
-    def _done(self, told: Foretold | None) -> None:
+    def _done(self, found: Foretold | None) -> None:
         self._working = False
-        self._screen.glance.foretold = told
+        self._screen.glance.foretold = found
         self._screen.repaint()

@@ -59,13 +59,13 @@ def asked_blocks(question: Question, width: int) -> list[list[Line]]:
     step = question.step
     if step is None:
         return []
-    told = [line(Span(f" {row}", "strong")) for row in wrapped(f"▸ {step.ask}", width - 2)]
-    told += [line(f" {row}") for row in wrapped(step.means, width - 2)]
+    found = [line(Span(f" {row}", "strong")) for row in wrapped(f"▸ {step.ask}", width - 2)]
+    found += [line(f" {row}") for row in wrapped(step.means, width - 2)]
     if question.typed:
-        told += [line(" ", Span(row, "cursor")) for row in wrapped(f"typed: {question.typed}▌", width - 2)]
+        found += [line(" ", Span(row, "cursor")) for row in wrapped(f"typed: {question.typed}▌", width - 2)]
     if question.remark:
-        told += [line(Span(f" {row}", "wrong")) for row in wrapped(f"✗ {question.remark}", width - 2)]
-    return [told, *(beside_name(name, text, width) for name, text in _answers(step))]
+        found += [line(Span(f" {row}", "wrong")) for row in wrapped(f"✗ {question.remark}", width - 2)]
+    return [found, *(beside_name(name, text, width) for name, text in _answers(step))]
 
 
 def _answers(step: Step) -> list[tuple[Span, str]]:

@@ -83,8 +83,8 @@ def main(path: str, times: str, how: str) -> None:
         print("READY", flush=True)
         sys.stdin.readline()
 
-    told = (through_the_desk if how == "desk" else plainly)(Path(path), ready, int(times))
-    print(json.dumps(told._asdict()), flush=True)
+    found = (through_the_desk if how == "desk" else plainly)(Path(path), ready, int(times))
+    print(json.dumps(found._asdict()), flush=True)
 
 
 if __name__ == "__main__":

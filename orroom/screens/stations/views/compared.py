@@ -45,7 +45,7 @@ def compared_lines(
     state: CaseState,
     now_ms: int,
     glance: Glance,
-    told: Recount,
+    recount: Recount,
     at: int,
     turned: int = 0,
 ) -> list[Line]:
@@ -55,20 +55,22 @@ def compared_lines(
     pages: this many are ``turned`` from the one with that group.
     """
     width, full = glance.width, glance.height >= FULL_HEIGHT
-    count, left = len(told.differences), grafts(_left(told))
+    count, left = len(recount.differences), grafts(_left(recount))
     verdict = (
-        "all agree" if told.agrees else f"{several(count, 'group')} {'differs' if count == 1 else 'differ'}"
+        "all agree"
+        if recount.agrees
+        else f"{several(count, 'group')} {'differs' if count == 1 else 'differ'}"
     )
-    brief = "all agree" if told.agrees else f"{count} differ"
-    least = f"agree, {left} left" if told.agrees else f"{count} differ"
+    brief = "all agree" if recount.agrees else f"{count} differ"
+    least = f"agree, {left} left" if recount.agrees else f"{count} differ"
     shorter = (
         f"COUNT: {brief}, {left} left",
         f"{brief}, {left} left",
         least,
-        "●" if told.agrees else f"≠ {count}",
+        "●" if recount.agrees else f"≠ {count}",
     )
     title = f"FINAL COUNT: {verdict}, {left} left"
-    facts = _facts(state, now_ms, told) if full else []
+    facts = _facts(state, now_ms, recount) if full else []
     above = [
         Block(header_lines(state, now_ms, glance, title, *shorter), Rank.HEADER),
         Block([rule(width)] if full else [], Rank.RULE),
@@ -82,26 +84,26 @@ def compared_lines(
     pages: list[list[Line]] = [[]]
     for keys in ("", "9/9"):  # a button that turns pages takes room of its own
         if not asked:
-            below[-1] = Block(_compared_keys(state, told, at, width, keys), Rank.KEYS)
-        pages = compared_pages(state, glance, told, at, glance.height - rows_of([*above, *below]) - full)
+            below[-1] = Block(_compared_keys(state, recount, at, width, keys), Rank.KEYS)
+        pages = compared_pages(state, glance, recount, at, glance.height - rows_of([*above, *below]) - full)
         if len(pages) == 1:
             break
     shown = (_page_of(pages, at) + turned) % len(pages)
     if len(pages) > 1 and not asked:
-        below[-1] = Block(_compared_keys(state, told, at, width, f"{shown + 1}/{len(pages)}"), Rank.KEYS)
+        below[-1] = Block(_compared_keys(state, recount, at, width, f"{shown + 1}/{len(pages)}"), Rank.KEYS)
     return stacked(above, lambda _: pages[shown], below, glance.height, least=2)
 
 
-def _left(told: Recount) -> int:
-    return sum(each.expected for each in told.groups)
+def _left(recount: Recount) -> int:
+    return sum(each.expected for each in recount.groups)
 
 
-def _facts(state: CaseState, now_ms: int, told: Recount) -> list[tuple[str, Tone]]:
+def _facts(state: CaseState, now_ms: int, recount: Recount) -> list[tuple[str, Tone]]:
     """That the counts agree is not that all is well: what is left where, what is late, what is open."""
-    left, waiting = _left(told), waiting_by_group(state.tally)
+    left, waiting = _left(recount), waiting_by_group(state.tally)
     held = sum(count for group, count in waiting.items() if group.place == "bench")
     lines: list[tuple[str, Tone]] = []
-    if told.agrees:
+    if recount.agrees:
         lines.append(("Both counts and the tally agree.", "strong"))
     if left:
         where = f": {grafts(sum(waiting.values()) - held)} in dishes, {grafts(held)} with the placers"
@@ -138,12 +140,14 @@ def _page_of(pages: Sequence[Sequence[Line]], at: int) -> int:
     )
 
 
-def compared_pages(state: CaseState, glance: Glance, told: Recount, at: int, room: int) -> list[list[Line]]:
+def compared_pages(
+    state: CaseState, glance: Glance, recount: Recount, at: int, room: int
+) -> list[list[Line]]:
     """The comparison on pages of ``room`` rows: a table under its head, then what is to be said of it.
 
     What may explain the chosen group is right under its row.
     """
-    counts, rows = person_counts(state), ordered(told, state)
+    counts, rows = person_counts(state), ordered(recount, state)
     head, *table = _table(state.plan, counts, rows, at, glance.width)
     under = max(1, room - 1)
     pages: list[list[Line]] = [[]]
@@ -160,7 +164,7 @@ def compared_pages(state: CaseState, glance: Glance, told: Recount, at: int, roo
 def _count_remarks(state: CaseState, counts: Sequence[PersonCount], width: int) -> list[Line]:
     """Which of the two counts is not a blind one, and which counts nobody compares any more."""
     times = case_times(state)
-    told = [
+    found = [
         f"{each.who}'s count at {clock_time(each.at_ms, times)} is a recount, not blind: earlier counts "
         "were visible"
         for each in counts
@@ -171,15 +175,15 @@ def _count_remarks(state: CaseState, counts: Sequence[PersonCount], width: int) 
             f"{each.who} {clock_time(each.at_ms, times)} ({grafts(sum(each.found.values()))} in all)"
             for each in before
         )
-        told.append(f"superseded, still in the record: {named}")
+        found.append(f"superseded, still in the record: {named}")
     return [line(Span(f" ‖ {text}" if not row else f"   {text}", "notice"))
-            for each in told for row, text in enumerate(wrapped(each, width - 4))]  # fmt: skip
+            for each in found for row, text in enumerate(wrapped(each, width - 4))]  # fmt: skip
 
 
-def ordered(told: Recount, state: CaseState) -> list[GroupCount]:
+def ordered(recount: Recount, state: CaseState) -> list[GroupCount]:
     """The groups in the order in which the first of the two counted them."""
     order = {group: place for place, group in enumerate(person_counts(state)[0].found)}
-    return sorted(told.groups, key=lambda each: order.get(each.group, len(order)))
+    return sorted(recount.groups, key=lambda each: order.get(each.group, len(order)))
 
 
 def first_that_differs(rows: Sequence[GroupCount]) -> int:
@@ -245,11 +249,11 @@ def _explained(row: GroupCount, counts: Sequence[PersonCount], width: int) -> li
     short = width < ROOM_FOR_WORDS
     if not row.counters_agree:
         who = " and ".join(each.who for each in counts[:2])
-        told = [f"r: count again ({who} differ)" if short else f"{who} differ: r counts this group again"]
+        found = [f"r: count again ({who} differ)" if short else f"{who} differ: r counts this group again"]
     else:
         why = [f"{each.cause}? {each.sentence}" for each in row.explanations]
-        told = [taking_words(row, short=short), *(why or ["nothing in the record explains it"])]
-    return [line(Span(f"   {text}", "dim")) for each in told for text in wrapped(each, width - 4)]
+        found = [taking_words(row, short=short), *(why or ["nothing in the record explains it"])]
+    return [line(Span(f"   {text}", "dim")) for each in found for text in wrapped(each, width - 4)]
 
 
 def taking_words(row: GroupCount, *, short: bool = False) -> str:
@@ -265,12 +269,12 @@ def taking_words(row: GroupCount, *, short: bool = False) -> str:
     return f"a accepts {grafts(found)}: {becomes}, and a cause is asked; or r counts again"
 
 
-def _compared_keys(state: CaseState, told: Recount, at: int, width: int, page: str) -> list[Line]:
+def _compared_keys(state: CaseState, recount: Recount, at: int, width: int, page: str) -> list[Line]:
     """What can be done next comes first; the sign-off leads only where nothing is open.
 
     ``page`` is which of how many is shown, if there are several.
     """
-    rows, wide = ordered(told, state), width >= ROOM_FOR_WORDS
+    rows, wide = ordered(recount, state), width >= ROOM_FOR_WORDS
     open_ = len(open_at_sign_off(state))
     again = Span(" r count again " if wide else " r again ", "button", "press('r')")
     still = f", {open_} open" if open_ and wide else ""
@@ -278,7 +282,7 @@ def _compared_keys(state: CaseState, told: Recount, at: int, width: int, page: s
     fates = [Span(" g what is left ", "button", "press('g')")] if wide else []
     close = Span(" Esc close ", "button", "press('escape')")
     buttons = [again, *fates, close, sign] if open_ else [sign, *fates, close, again]
-    if told.agrees and open_:
+    if recount.agrees and open_:
         buttons = [*fates, close, again, sign]
     if 0 <= at < len(rows) and not rows[at].agrees and rows[at].counters_agree:
         buttons.insert(0, Span(f" a accept {grafts(rows[at].first or 0)} ", "button", "press('a')"))

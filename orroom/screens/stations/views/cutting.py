@@ -95,25 +95,25 @@ def _harvest_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[s
     oldest = oldest_out(tuple(ages.values()))
     if mine is None or mine.started_at_ms is None:
         key = glance.keys.shown("cutting", "harvest")
-        told = [
+        found = [
             f"harvest {glance.harvest}: start not entered ({key})",
             f"harvest {glance.harvest}: no start ({key})",
             f"harvest {glance.harvest}: no start",
             f"no start ({key})",
         ]
     elif mine.since_ms is None:
-        told = [
+        found = [
             f"harvest {glance.harvest} starts after its grafts",
             f"harvest {glance.harvest}: time out not known",
         ]
     else:
         out = how_long(max(0, counted_to_ms(state, now_ms) - mine.since_ms))
-        told = [f"harvest {glance.harvest} out {out}", f"harvest {glance.harvest} {out}"]
+        found = [f"harvest {glance.harvest} out {out}", f"harvest {glance.harvest} {out}"]
     if oldest is None or oldest.harvest == glance.harvest:
-        return (*told, f"harvest {glance.harvest}")
+        return (*found, f"harvest {glance.harvest}")
     out = how_long(oldest.out_ms)
     return (
-        *(f"{each} · oldest harvest {oldest.harvest} {out}" for each in told),
+        *(f"{each} · oldest harvest {oldest.harvest} {out}" for each in found),
         f"oldest harvest {oldest.harvest} {out}",
         f"harvest {oldest.harvest} {out}",
     )

@@ -141,11 +141,11 @@ def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUn
     def groups(rows: int) -> list[Line]:
         """The groups around the one that is counted, and how many more there are."""
         more = len(count.groups) - rows
-        told = hidden_lines(glance, [f"{several(more + 1, 'group')} (↑ ↓)"]) if more > 0 and rows > 1 else []
-        rows -= len(told)
+        found = hidden_lines(glance, [f"{several(more + 1, 'group')} (↑ ↓)"]) if more > 0 and rows > 1 else []
+        rows -= len(found)
         first = min(max(0, count.at - rows // 2), max(0, len(count.groups) - rows))
         shown = range(first, min(first + rows, len(count.groups)))
-        return [*(_group_line(state.plan, count, each, width) for each in shown), *told]
+        return [*(_group_line(state.plan, count, each, width) for each in shown), *found]
 
     return stacked(above, groups, below, glance.height, least=3)
 

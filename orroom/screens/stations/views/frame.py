@@ -144,9 +144,9 @@ def header_lines(state: CaseState, now_ms: int, glance: Glance, *middle: str) ->
         and any(cell_len(each) + beside <= room for each in said)
         else 0
     )
-    told = first_that_fits(said, room - kept)
-    case = f"{state.plan.case}   " if cell_len(told) + beside <= room else ""
-    head = spread(left, line(case, time, " "), glance.width, line(Span(told, "strong")))
+    found = first_that_fits(said, room - kept)
+    case = f"{state.plan.case}   " if cell_len(found) + beside <= room else ""
+    head = spread(left, line(case, time, " "), glance.width, line(Span(found, "strong")))
     return [head, *_not_intact_lines(state, glance), *lesson_lines(glance.lesson, glance.width)]
 
 
@@ -307,18 +307,18 @@ def _not_on_disk(glance: Glance) -> list[Line]:
     why = f"{(glance.trouble or '').rstrip('.')}.".replace("?.", "?")
     kept = "They are kept and" if glance.waiting else "Taps made now wait and are"
     words = wrapped(f"{why} {kept} tried again; count on paper too.", glance.width - left - 1)
-    told = [f"{NOT_KEPT} {taps}", "", *words][:ROWS]
+    found = [f"{NOT_KEPT} {taps}", "", *words][:ROWS]
     return beside(
         ([line(Span(f"  {row}", "wrong")) for row in digits], left),
-        ([line(Span(each, "wrong")) for each in told], glance.width - left),
+        ([line(Span(each, "wrong")) for each in found], glance.width - left),
     )
 
 
 def _no_focus(glance: Glance) -> list[Line]:
     """That keys go to another window, across the whole screen."""
     text = f"{NOT_KEPT} NO FOCUS: KEYS GO TO ANOTHER WINDOW. CLICK HERE."
-    told = line(Span(clipped(f"{text:^{glance.width}}", glance.width), "cursor"))
+    found = line(Span(clipped(f"{text:^{glance.width}}", glance.width), "cursor"))
     if glance.height < ROOM_FOR_LARGE:
-        return [told]
+        return [found]
     empty = line(Span(" " * glance.width, "cursor"))
-    return [empty, told, empty]
+    return [empty, found, empty]

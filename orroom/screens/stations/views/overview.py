@@ -291,26 +291,26 @@ def _oldest(state: CaseState, now_ms: int) -> _Figure:
             return _Figure(("OLDEST OUT",), "—", ("nothing waits",))
         why = (f"not known: {unknown.why}", f"not known: {unknown.brief}", "not known")
         return _Figure(("OLDEST OUT",), "—", why)
-    told: tuple[str, ...] = (f"harvest {oldest.harvest}",)
+    found: tuple[str, ...] = (f"harvest {oldest.harvest}",)
     if counted_to_ms(state, now_ms) < now_ms:
-        told = ("at the last entry", "last entry")
+        found = ("at the last entry", "last entry")
     if unknown:
         others = ", ".join(unknown.harvests)
-        told = (f"harvest {oldest.harvest}; {others} not known", f"{oldest.harvest}; {others} not known")
-    return _Figure(("OLDEST OUT",), hours(oldest.out_ms or 0), told)
+        found = (f"harvest {oldest.harvest}; {others} not known", f"{oldest.harvest}; {others} not known")
+    return _Figure(("OLDEST OUT",), hours(oldest.out_ms or 0), found)
 
 
 def _finish(state: CaseState, now_ms: int, known: Foretold | None) -> _Figure:
     """When all will be done, and between which times; or why it is unknown, or that nobody places."""
     if known is None:
         return _Figure(("FINISH",), "—", ("calculating", "wait …"))
-    times, told = case_times(state), known.outlook
-    none_for_ms = told.nobody_placing_ms(now_ms)
+    times, found = case_times(state), known.outlook
+    none_for_ms = found.nobody_placing_ms(now_ms)
     stopped = ("NOBODY PLACING FOR", "NOBODY PLACING", "NONE PLACING")
-    if told.finish is not None:
-        bare, on = Times(times.offset_minutes), which_day(told.finish.middle_ms, times)
+    if found.finish is not None:
+        bare, on = Times(times.offset_minutes), which_day(found.finish.middle_ms, times)
         low, middle, high, later = (
-            clock_time(each, bare if which_day(each, times) == on else times) for each in told.finish
+            clock_time(each, bare if which_day(each, times) == on else times) for each in found.finish
         )
         between = (
             f"{low} to {high} at this pace, to {later} if it slows",
@@ -330,9 +330,9 @@ def _finish(state: CaseState, now_ms: int, known: Foretold | None) -> _Figure:
         return _Figure(names, middle, between)
     if none_for_ms is not None:
         return _Figure(stopped, hours(none_for_ms), ("finish not known", "no finish"))
-    waited = [each for each in told.works if each.left and each.finish is None]
+    waited = [each for each in found.works if each.left and each.finish is None]
     if not waited:
-        done = not any(each.left for each in told.works)
+        done = not any(each.left for each in found.works)
         why = ("all is done", "done") if done else ("over a day away", "too far", "far")
     elif waited[0].pace.done:
         why = ("not enough data", "too early", "early")

@@ -97,25 +97,25 @@ def _waits(age: HarvestAge) -> str:
     return f"out {how_long(age.out_ms)} · {waiting if age.waiting else 'not all cut'}"
 
 
-def _yield_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
+def _yield_lines(state: CaseState, found: Yield, width: int) -> list[Line]:
     """While segments are being cut: where all harvests together are heading, or each that is known."""
-    if told.projected is not None:
-        if all(harvest.finished >= (harvest.segments or 0) for harvest in told.harvests):
+    if found.projected is not None:
+        if all(harvest.finished >= (harvest.segments or 0) for harvest in found.harvests):
             return []
-        return _verdict("", told.projected, state.plan.planned(), width)
+        return _verdict("", found.projected, state.plan.planned(), width)
     return [
         each
-        for harvest in told.harvests
+        for harvest in found.harvests
         if harvest.projected is not None and harvest.finished < (harvest.segments or 0)
         for each in _verdict(f"harvest {harvest.harvest}", harvest.projected, None, width)
     ]
 
 
-def _course_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
+def _course_lines(state: CaseState, found: Yield, width: int) -> list[Line]:
     """The sizes of which there will be other than planned, in as many lines as they need."""
     from orroom.figures.course import course_by_size  # not needed for a station's first paint
 
-    off = {size: each.words for size, each in course_by_size(state.plan, told).items() if each.off}
+    off = {size: each.words for size, each in course_by_size(state.plan, found).items() if each.off}
     words = ", ".join(f"{state.plan.size_by_key[size].label}: {each}" for size, each in off.items())
     return [line(Span(f" {row}", "owed")) for row in wrapped(words, width - 1)]
 
@@ -136,10 +136,10 @@ def _verdict(name: str, projected: Projection, planned: int | None, width: int) 
     return [line(clipped(each, width)) for each in (f" grafts {verdict}, {plan}", f" {between}")]
 
 
-def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
+def _work_lines(state: CaseState, outlook: Outlook, width: int) -> list[Line]:
     """Each work: its pace now, who is working, when it will be done; then what one more hand would change."""
     lines: list[Line] = []
-    for each in told.works:
+    for each in outlook.works:
         if not each.left or not each.pace.done:
             continue
         if each.none_for_ms is not None:
@@ -158,7 +158,7 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
             goes_on = f"{brief}; if it goes on now, done ~{ends}"
             ways = [*([f"{goes_on}{rest}", goes_on] if ends else []), brief]
         text = first_that_fits(ways, width - 1)
-        lines.append(line(Span(text, "strong" if each.work == told.slowest else "plain")))
+        lines.append(line(Span(text, "strong" if each.work == outlook.slowest else "plain")))
         if each.fewer_since_ms is not None:
             since = clock_time(each.fewer_since_ms, case_times(state))
             asked = f" ? {each.work} {percent(1 / each.pace.hands)} slower since {since}"
@@ -170,12 +170,12 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
                 f" ? slower since {since}: who left? w",
             ]
             lines.append(line(Span(first_that_fits(ways, width), "dim")))
-    for more in told.one_more:
-        if more.work == told.slowest and more.minutes >= WORTH_SHOWING_MINUTES:
+    for more in outlook.one_more:
+        if more.work == outlook.slowest and more.minutes >= WORTH_SHOWING_MINUTES:
             text = f" one more at {more.work}: {round(more.minutes)} min sooner"
             lines.append(line(Span(clipped(text, width), "dim")))
-    if told.oldest_out_ms is not None:
-        out = f"out by then: up to {how_long(told.oldest_out_ms)}"
+    if outlook.oldest_out_ms is not None:
+        out = f"out by then: up to {how_long(outlook.oldest_out_ms)}"
         text = first_that_fits([f" oldest graft {out}", f" oldest {out}"], width)
         lines.append(line(Span(text, "strong")))
     return lines

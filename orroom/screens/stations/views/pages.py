@@ -44,7 +44,7 @@ def help_blocks(
     ``over`` the screen has its keys and numbers explained instead of the screen's, or before those that work.
     """
     rows = _keys(glance, over, sizes)
-    told = [line(Span(f" {row}", "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
+    found = [line(Span(f" {row}", "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
     if glance.question is not None:
         later = wrapped(f"After answering, keys of {screen_named(glance, over)}:", glance.width - 2)
         rows[0] = [(), *(line(Span(f" {row}", "strong")) for row in later), *rows[0]]
@@ -55,7 +55,7 @@ def help_blocks(
         [()],
         *_numbers(glance, over),
         [()],
-        *([row] for row in told),
+        *([row] for row in found),
     ]
 
 
@@ -109,8 +109,8 @@ def _numbers(glance: Glance, over: Over | None) -> list[Block]:
     heading: Block = [line(Span(" What the numbers mean", "strong"))]
     blocks: list[Block] = []
     for shown, means in found:
-        told = beside_name(Span(f" {padded(shown, name)}", "mine"), means, glance.width - 1)
-        blocks.append([*heading, *told])
+        known = beside_name(Span(f" {padded(shown, name)}", "mine"), means, glance.width - 1)
+        blocks.append([*heading, *known])
         heading = []
     return blocks
 

@@ -122,8 +122,8 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         below_it = stock if rows > len(stock) else []
         rows -= len(below_it)
         spare = rows - len(zones)
-        told = _hidden(state, glance, columns, spare=spare, stock=bool(below_it)) if rows > 1 else []
-        rows -= len(told)
+        found = _hidden(state, glance, columns, spare=spare, stock=bool(below_it)) if rows > 1 else []
+        rows -= len(found)
         first = min(max(0, glance.zone - rows // 2), max(0, len(zones) - rows))
         numbers = range(first, min(first + rows, len(zones)))
         high = min(HIGHEST_ZONE, 1 + max(0, spare - 1 - LEAST_WITH_ENTRIES) // len(zones))
@@ -132,7 +132,7 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         ]
         spare = rows - len(lines)
         entries = entry_lines(state, spare - 1, glance.width, kinds=TOLD) if spare > 1 else []
-        return [*head, *lines, *below_it, *([rule(glance.width), *entries] if spare > 1 else []), *told]
+        return [*head, *lines, *below_it, *([rule(glance.width), *entries] if spare > 1 else []), *found]
 
     return stacked(above, table, below, glance.height, least=len(zones) + len(stock) + 1 if full else 3)
 
