@@ -10,6 +10,7 @@ from orroom.archive.parquet import database
 from orroom.archive.pseudonyms import about
 from orroom.case.habits import FEWEST_CASES, MOST_CASES, Habits
 from orroom.errors import OrroomError
+from orroom.figures.wording import several
 
 
 def clinic_habits(folder: Path) -> Habits:
@@ -31,7 +32,7 @@ def clinic_habits(folder: Path) -> Habits:
     if all(len(cases) < FEWEST_CASES for cases in found.values()):
         most = max(len(cases) for cases in found.values())
         raise OrroomError(
-            f"{folder} has {most} cases with a forecast to look back on; {FEWEST_CASES} are needed.",
+            f"{folder} has {several(most, 'case')} with a forecast to look back on; {FEWEST_CASES} are needed.",
             "Cases added before this version count once they are added again with --replace.",
         )
     return Habits(**found)

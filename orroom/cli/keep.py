@@ -12,6 +12,7 @@ import click
 from orroom.case.terms import SIGN_OUT, SignOutItem
 from orroom.cli.common import PATH, Renamed, record, state_of
 from orroom.errors import CaseFileError, EntryRefusedError, OrroomError, RecordNotIntactError
+from orroom.figures.wording import several
 
 if TYPE_CHECKING:
     from orroom.case.commands import SignOff
@@ -64,7 +65,7 @@ def taps_added(rescue: Path, case: Path) -> tuple[str, list[str]]:
     taps = read_rescue(rescue)
     with CaseFile.open(case) as case_file:
         taken, known, refused = record_rescued(case_file, taps)
-    counts = f"{taken:,} taps added, {known:,} already there, {len(refused):,} refused."
+    counts = f"{several(taken, 'tap')} added, {known:,} already there, {len(refused):,} refused."
     return f"{case}: {counts}", [str(each) for each in refused]
 
 

@@ -57,7 +57,8 @@ def restore(copy: Path, case: Path, *, lose: bool = False) -> Restored:
         raise CaseFileError(f"{case} is another case than {copy}.", "Restore to another name.")
     if old.intact and in_both == len(new.hashes):
         more = f", and {lost:,} more" if lost else ""
-        has = f"{case} is intact and has all {in_both:,} entries of {copy}{more}."
+        entries = "the 1 entry" if in_both == 1 else f"all {in_both:,} entries"
+        has = f"{case} is intact and has {entries} of {copy}{more}."
         raise CaseFileError(has, "There is nothing to restore.")
     if (lost or not old.whole) and not lose:
         has = f"{lost:,} entries from entry {in_both + 1:,} on that {copy} does not have"

@@ -10,8 +10,9 @@ from orroom.figures.lanes import LaneNow, not_needed
 from orroom.figures.next_zone import NAMES, sized
 from orroom.figures.wording import clock_time_with_seconds, several
 
-#: Of what is in the hands, in the fewest words.
-NOT_NEEDED: Final = "not needed"
+#: That its zone does not need what is in the hands, or no zone does, in the fewest words. Wetting they need.
+WRONG_ZONE: Final = "wrong zone"
+NONE_OWED: Final = "none owed"
 
 
 def held_words(lane: LaneNow) -> tuple[str, ...]:
@@ -35,8 +36,8 @@ def where_words(state: CaseState, lane: LaneNow, zone: str) -> tuple[str, ...]:
     if sizes := not_needed(state, lane):
         what = sizes_words(sizes)
         if not zone:
-            return f"no zone needs {what}", NOT_NEEDED
-        return f"{zone} needs no {what}", f"not for {zone}", NOT_NEEDED
+            return f"no zone needs {what}", NONE_OWED
+        return f"{zone} needs no {what}", f"not for {zone}", WRONG_ZONE
     if zone and not lane.held and lane.size in NAMES:
         return f"{zone}, {NAMES[lane.size][1]}", zone
     return (zone,) if zone else ()

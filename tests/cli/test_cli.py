@@ -256,7 +256,7 @@ def test_rescued_taps_are_taken_into_the_case_once(case: Path, tmp_path: Path):
         [(stamp, c.CutGrafts(harvest="A", size="3")), (stamp, c.TakeBack(role="cutting"))],
     )
     before = read_case(case).tally.held("cut", "3")
-    assert "1 taps added, 1 already there" in orroom("import", "--rescue", rescue, case).output
+    assert "1 tap added, 1 already there" in orroom("import", "--rescue", rescue, case).output
     assert "0 taps added, 2 already there" in orroom("import", "--rescue", rescue, case).output
     assert read_case(case).tally.held("cut", "3") == before + 1
     rescue.write_text("{}\n")
@@ -272,7 +272,7 @@ def test_a_rescued_hand_over_of_an_earlier_version_is_taken(case: Path, tmp_path
         f'{{"case":"{code_of(case)}","at_ms":{MORNING_MS},"station":"desk","tap":77,"who":"CD",'
         '"command":"ChangeShift","fields":{"left":"AB"}}\n'
     )
-    assert "1 taps added" in orroom("import", "--rescue", rescue, case).output
+    assert "1 tap added" in orroom("import", "--rescue", rescue, case).output
     assert read_case(case).log[-1].event == HandedOver(left="AB")
 
 

@@ -335,5 +335,5 @@ async def test_how_figures_are_worked_out_says_where_and_when(tmp_path: Path, si
         assert ("SMALL-1" in title) == (size[0] > 40)
         assert ("cutting AB" in title) == (size[0] > 50)
         if size[0] >= 80:
-            assert "a key of your work closes this and works as always" in seat.text
+            assert "keys that count still count, and close this" in seat.text
         assert "any other key" not in seat.text

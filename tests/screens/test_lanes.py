@@ -463,9 +463,12 @@ def test_a_lane_says_that_its_grafts_are_not_needed_there(role: str, size: tuple
         rows = [text_of(each) for each in lane_lines(record.state, record.now_ms, glance)]
     text = "\n".join(rows)
     assert "5 twos" in text
-    assert re.search("frontal needs no twos|not for frontal|not needed", text)
+    assert re.search("frontal needs no twos|not for frontal|wrong zone", text)
     if size[0] > 40 or role == "overview":
-        assert len(re.findall("needs no twos|no zone needs threes|not for frontal|not needed", text)) == 2
+        assert (
+            len(re.findall("needs no twos|no zone needs threes|not for frontal|wrong zone|none owed", text))
+            == 2
+        )
 
 
 def test_status_and_hand_over_say_it_too():

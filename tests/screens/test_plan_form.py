@@ -860,7 +860,7 @@ async def test_while_a_question_is_open_only_its_answers_can_be_clicked(tmp_path
         await desk.press("tab", "delete")
         await desk.click("zones")
         assert "a question is open" in desk.text
-        await desk.click("Esc cancel")
+        await desk.click("Esc back")
         assert not desk.app.shown.form.changed
 
 

@@ -141,7 +141,7 @@ def test_they_take_no_more_rows_than_they_are_given(most: int):
     assert len(lines) <= most
     shown = sum(bool(span.action) for each in lines for span in each)
     left_out = len(prompts(record.state, record.now_ms)) - shown
-    assert (f"and {left_out} more due" in text_of(lines[-1])) is (left_out > 0)
+    assert (f"and {left_out} more late" in text_of(lines[-1])) is (left_out > 0)
 
 
 @settings(max_examples=60)
@@ -193,13 +193,14 @@ def test_the_latest_comes_first_whatever_its_grace():
     assert second == " ! WET THE DISHES · 5 min late"
 
 
-def test_what_is_due_and_has_no_room_is_counted_as_due():
+def test_what_is_late_and_has_no_room_is_counted_as_late():
     record = answered()
     record.wait(33)  # the dishes and the temperature are late, the solution is not due yet
-    assert rows(record, 60, 1)[0].endswith("and 2 more, 1 due")
+    assert rows(record, 60, 1)[0].endswith("and 2 more, 1 late")
     record.wait(33)
-    assert rows(record, 60, 2)[-1].endswith("and 1 more due")
-    assert rows(record, 40, 1)[0].endswith(" +2 due")
+    assert rows(record, 60, 2)[-1].endswith("and 1 more late")
+    assert rows(record, 44, 1)[0].endswith(" +2 late")
+    assert rows(record, 40, 1)[0].endswith(" +2")
     record = answered()
     record.wait(16)  # the others are not due yet
     assert rows(record, 40, 1)[0].endswith("+2")

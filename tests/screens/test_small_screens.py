@@ -213,7 +213,7 @@ def assert_whole(rows: list[str], question: Question, why: str) -> None:
             begun = (f"{key}{option.label[:1]}", f"{key}…")
             assert any(each in row for each in begun for row in shown), f"{why}: {option} has no room"
     else:
-        assert " Esc cancel " in "\n".join(shown), why
+        assert " Esc back " in "\n".join(shown), why
         end = f"{question.typed[-5:]}▌".replace(" ", "")
         assert end in text, f"{why}: {end} is not shown"
 

@@ -382,7 +382,7 @@ def test_taps_of_a_rescue_file_are_added(folder: Path, found: Found, tmp_path: P
     last = read_case(case).log[-1].stamp
     stamp = Stamp(last.at_ms + 1, last.station, last.tap + 1, "GH")
     rescue = write_rescue(case, "DEMO-0350", [(stamp, AddNote(text="kept"))])
-    assert "1 taps added" in done("rescue", tmp_path, case, file=rescue).text
+    assert "1 tap added" in done("rescue", tmp_path, case, file=rescue).text
     assert rescue in starting.found_in((tmp_path,)).events
 
 

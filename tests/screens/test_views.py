@@ -589,8 +589,8 @@ def test_prompts_that_find_no_room_are_counted(width: int, rows: int):
     shown = sum(bool(span.action) for each in lines for span in each)
     more = len(prompts(record.state, record.now_ms)) - shown
     assert more > 0
-    assert text_of(lines[-1]).removesuffix(" due").endswith((f"and {more} more", f"+{more}"))
-    assert text_of(lines[-1]).endswith("more due") or width < 60
+    assert text_of(lines[-1]).removesuffix(" late").endswith((f"and {more} more", f"+{more}"))
+    assert text_of(lines[-1]).endswith("more late") or width < 60
     assert len(lines) <= rows
     assert all(width_of(each) <= width for each in lines)
     first = prompt_words(urgent_first(prompts(record.state, record.now_ms))[0], Times())

@@ -39,7 +39,7 @@ class Choice(Struct, frozen=True):
 
     ask: str
     options: tuple[Option, ...]
-    escape: str = "cancel"
+    escape: str = "back"
     fault: Fault | None = None
     means: str = ""
     entry: bool = False

@@ -53,5 +53,5 @@ def page_shown(
     turn = Span(f" {key} {'back' if last else 'next page'} ", "button", f"press('{key_named(key)}')")
     close = Span(" Esc back ", "button", "press('escape')")
     bar = line(turn, BETWEEN, close)
-    words = ("  a key of your work closes this and works as always", "  your keys work as always", "")
+    words = ("  keys that count still count, and close this", "  keys still count", "")
     return [*lines[: height - 1], line(*bar, first_that_fits(words, width - width_of(bar)))]

@@ -70,7 +70,7 @@ def asked_blocks(question: Question, width: int) -> list[list[Line]]:
 
 def _answers(step: Step) -> list[tuple[Span, str]]:
     """Every key that answers a step, and what it does."""
-    escape = step.escape if isinstance(step, Choice) else "cancel"
+    escape = step.escape if isinstance(step, Choice) else "back"
     if isinstance(step, Choice):
         found = [
             (Span(f" {shown_key(each.key):>6} ", "button", f"press('{each.key}')"), each.label)
@@ -129,7 +129,7 @@ def _typed_lines(
     others = [
         Span(" ⌫ ", "button", "press('backspace')"),
         Span(" Enter ", "button", "press('enter')"),
-        Span(" Esc cancel ", "button", "press('escape')"),
+        Span(" Esc back ", "button", "press('escape')"),
     ]
     letters = letter_lines(width, "press") if isinstance(step, Words) and step.capitals else []
     keys = [*letters, *_and_help([*pressed, *others], width, rows, helps=helps)]

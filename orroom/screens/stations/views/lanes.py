@@ -22,7 +22,7 @@ from orroom.screens.terminal.painting import (
     line,
     width_of,
 )
-from orroom.words.lanes import NOT_NEEDED, held_words, where_words
+from orroom.words.lanes import WRONG_ZONE, held_words, where_words
 
 #: A lane beside others takes at least so many columns.
 LEAST_TILE: Final = 25
@@ -213,7 +213,7 @@ class _Painter:
 
     def _least_where(self, lane: LaneNow) -> int:
         """The columns that are kept for where a lane's grafts go: only that they are not needed there is."""
-        return len(NOT_NEEDED) + 2 if not_needed(self._state, lane) else 0
+        return len(WRONG_ZONE) + 2 if not_needed(self._state, lane) else 0
 
     def _where(self, lane: LaneNow, room: int) -> Span | None:
         """Its zone, or that what it holds is not needed there, in as many columns as there are."""

@@ -321,9 +321,8 @@ def _finish(state: CaseState, now_ms: int, known: Foretold | None) -> _Figure:
             f"to {high}",
         )
         if none_for_ms is not None:
-            goes_on = f"{middle} if it goes on now"
-            ends = (f"expected finish {goes_on}", f"finish {goes_on}", goes_on)
-            then = (*ends, f"{middle} if it goes on", f"if now, {middle}")
+            resumed = f"{middle} if resumed now"
+            then = (f"expected finish {resumed}", f"finish {resumed}", resumed, f"if now, {middle}")
             return _Figure(stopped, hours(none_for_ms), then)
         day = on.strip().upper()
         names = (f"EXPECTED FINISH {day}", f"FINISH {day}", day) if day else ("EXPECTED FINISH", "FINISH")

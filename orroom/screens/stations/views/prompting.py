@@ -210,14 +210,15 @@ def _row(late: _Standing, width: int) -> Line:
 
 
 def _more(hidden: Sequence[_Standing]) -> list[Span]:
-    """How many find no room, how many of them are due or late, and that in fewer words; nothing if all do."""
+    """How many find no room, how many of them are late, or else due; in fewer words; nothing if all do."""
     if not hidden:
         return []
-    count, due = len(hidden), sum(each.prompt.pressing for each in hidden)
-    if not due:
+    count, late = len(hidden), sum(each.late for each in hidden)
+    pressing, how = (late, "late") if late else (sum(each.prompt.pressing for each in hidden), "due")
+    if not pressing:
         return [Span(f"and {count} more", "dim"), Span(f"+{count}", "dim")]
-    words = f"and {count} more due" if due == count else f"and {count} more, {due} due"
-    return [Span(words, "notice"), Span(f"+{due} due", "notice"), Span(f"+{count}", "dim")]
+    words = f"and {count} more {how}" if pressing == count else f"and {count} more, {pressing} {how}"
+    return [Span(words, "notice"), Span(f"+{pressing} {how}", "notice"), Span(f"+{count}", "dim")]
 
 
 def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
