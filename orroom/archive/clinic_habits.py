@@ -32,7 +32,8 @@ def clinic_habits(folder: Path) -> Habits:
     if all(len(cases) < FEWEST_CASES for cases in found.values()):
         most = max(len(cases) for cases in found.values())
         raise OrroomError(
-            f"{folder} has {several(most, 'case')} with a forecast to look back on; {FEWEST_CASES} are needed.",
+            f"{folder} has {several(most, 'case')} with a forecast to look back on; {FEWEST_CASES} are "
+            "needed.",
             "Cases added before this version count once they are added again with --replace.",
         )
     return Habits(**found)
