@@ -127,9 +127,15 @@ def _shorter(label: str) -> list[str]:
     words = label.split()
     if len(words) == 1:
         return [label, shortened(label, LEAST_NAME)]
+    if ARTICLES.match(
+        f"{words[1]} "
+    ):  # change the holding solution: what it is about says more than the verb
+        ways = [f"{words[0]} {words[-1]}", words[-1]]
+    else:
+        ways = [f"{words[0]} … {words[-1]}"] * (len(words) > 2)
     return [
         label,
-        *([f"{words[0]} … {words[-1]}"] * (len(words) > 2)),
+        *ways,
         f"{words[0]} …",
         f"{words[0][:LEAST_NAME]}…",
     ]
