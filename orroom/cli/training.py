@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, cast
@@ -209,7 +212,8 @@ def drilled(sheet: Sheet, who: str, path: Path | None, theme: Theme | None) -> t
     except BaseException:
         _delete(case)
         raise
-    code, said = _sat(case_file, sheet, who, path, theme)
+    with _held(case):
+        code, said = _sat(case_file, sheet, who, path, theme)
     return code, f"{before}{said}"
 
 
@@ -231,7 +235,8 @@ def resumed(who: str, path: Path | None, theme: Theme | None) -> tuple[int, str]
             f"The case of that drill, {found.case}, is gone.",
             f"To begin it again: orroom drill {found.kind} --level {found.level} --seed {found.seed}.",
         )
-    return _sat(CaseFile.open(Path(found.case)), sheet, who, path, theme)
+    with _held(Path(found.case)):
+        return _sat(CaseFile.open(Path(found.case)), sheet, who, path, theme)
 
 
 def _sat(case_file: CaseFile, sheet: Sheet, who: str, path: Path, theme: Theme | None) -> tuple[int, str]:
@@ -280,11 +285,30 @@ def _settled(own: OwnFile) -> tuple[OwnFile, str]:
     state = _state(found)
     if state is None:
         return replace(own, under_way=None), f"{named} and its case is gone: it has no score.\n\n"
-    partly = score(sheet_of(found.kind, found.level, found.seed), state)
-    _delete(Path(found.case))
+    with _held(Path(found.case)):
+        partly = score(sheet_of(found.kind, found.level, found.seed), state)
+        _delete(Path(found.case))
     on = day(state.log[0].stamp.at_ms, state.tally.utc_offset_minutes)
     after = "" if partly.left is None else f" after line {partly.left}"
     return own.with_score(partly, on), f"{named}{after}: kept as far as it went.\n\n"
+
+
+@contextmanager
+def _held(case: Path) -> Iterator[None]:
+    """Keep a drill's case to this process. Raises ``OrroomError`` while it is another's."""
+    import fcntl  # where there is none, no station opens
+
+    folder = os.open(case.parent, os.O_RDONLY)
+    try:
+        try:
+            fcntl.flock(folder, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise OrroomError(
+                "A drill of these initials is going on at another terminal.", "End it there first, with F10."
+            ) from None
+        yield
+    finally:
+        os.close(folder)
 
 
 def _state(found: UnderWay) -> CaseState | None:

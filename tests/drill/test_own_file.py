@@ -222,6 +222,24 @@ def test_a_drill_is_scored_kept_and_its_case_deleted(
     assert (kept.kind, kept.level, kept.seed, kept.asked, kept.as_read) == ("cutting", 1, 7, 23, 23)
 
 
+def test_a_drill_that_goes_on_elsewhere_is_neither_taken_for_cut_off_nor_gone_on_with(
+    drills: Path, monkeypatch: pytest.MonkeyPatch
+):
+    sheet = sheet_of("cutting", 1, 7)
+
+    def enters(desk: Desk) -> None:
+        for again in (("cutting", "--seed", "8"), ("--resume",)):
+            refused = drill(*again, "--who", "AB")
+            assert refused.exit_code != 0
+            assert "is going on at another terminal. End it there first, with F10." in refused.output
+        lines_entered(desk, sheet.lines)
+
+    sits(monkeypatch, enters)
+    found = drill("cutting", "--seed", "7", "--who", "AB")
+    assert "23 of 23 entered as read" in found.output
+    assert [each.seed for each in read_own(drills / "AB.json").drills] == [7]
+
+
 def test_without_a_number_it_is_the_next_sheet_of_the_level(drills: Path, monkeypatch: pytest.MonkeyPatch):
     sits(monkeypatch)
     write_own(drills / "AB.json", OwnFile(drills=(done(seed=1), done(seed=2, level=2), done(seed=3))))
