@@ -136,14 +136,20 @@ async def seated(
 ) -> AsyncIterator[Seat]:
     clock = SetClock(MORNING_MS)
     desk = Desk(CaseFile.open(case), role, who, clock)
-    app = OrroomApp(desk, clinic=clinic)
+    async with at(OrroomApp(desk, clinic=clinic), clock, size) as seat:
+        yield seat
+
+
+@asynccontextmanager
+async def at(app: OrroomApp, clock: SetClock, size: tuple[int, int]) -> AsyncIterator[Seat]:
+    """Somebody who has just sat down to a station; its desk is closed at the end."""
     try:
         async with app.run_test(size=size) as pilot:
             seat = Seat(app, pilot, clock)
             await seat.settle()
             yield seat
     finally:
-        desk.close()
+        app.desk.close()
 
 
 def harvested(case: Path) -> None:

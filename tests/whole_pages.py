@@ -21,8 +21,8 @@ from eventful_day import closed_day, counted_day, eventful_day
 from painted import PAINTERS
 from start_menus import NOW_MS, UNREADABLE, a_case
 from three_days import day_1, day_2
+from whole_command_line import COMMANDS, what_it_says
 from whole_refusals import bad_entries, no_toml, refusals
-from whole_transcript import TRANSCRIPTS, transcript
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold
@@ -483,7 +483,7 @@ PAGES: dict[str, Callable[[], str]] = {
     "key cards": lambda: "\n".join(card_of(each)[0] for each in (*ROLES, "count")),
     "commands": commands_page,
     "data": data_page,
-    **{f"command line, {what}": partial(transcript, *lines) for what, lines in TRANSCRIPTS.items()},
+    **{f"command line, {what}": partial(what_it_says, *lines) for what, lines in COMMANDS.items()},
 }
 
 

@@ -8,7 +8,7 @@ from orroom.case.final_count import Group
 from orroom.case.state import Tally
 
 
-def giving(tally: Tally, group: Group, count: int, **rest: Any) -> tuple[c.GiveFate, ...]:  # noqa: ANN401
+def giving(tally: Tally, group: Group, count: int, **rest: Any) -> tuple[c.GiveFate, ...]:  # noqa: ANN401 - its fields
     """What gives ``count`` grafts of a group their fate: one entry, or one a lane if they are in several.
 
     ``rest`` are the other fields of ``GiveFate``. What no lane has is taken from what is in none, and is

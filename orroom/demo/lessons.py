@@ -66,7 +66,7 @@ def _plan(**changes: object) -> Plan:
         "staff": (Person(initials="EF", role="record"),),
         "cautions": ("Practice: nothing here is of a patient.",),
     }
-    return Plan(**(parts | changes))  # type: ignore[arg-type]
+    return Plan(**(parts | changes))  # type: ignore[arg-type]  # parts of a plan
 
 
 CUTTING: Final = Lesson(

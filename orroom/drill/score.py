@@ -161,7 +161,7 @@ def _waits(
         yield from _counting(state)
         return
     changes = [line for line, each in enumerate(sheet.lines, 1) if each.fault == "new reader"]
-    line_of = {each.entered: asked[each.asked][0] for each in pairs if None not in each}  # type: ignore[index]
+    line_of = {each.entered: asked[each.asked][0] for each in pairs if None not in each}  # type: ignore[index]  # not None
     joined = [each.stamp.at_ms for each in state.log if isinstance(each.event, e.StationJoined)]
     for number, (one, other) in enumerate(pairwise(found)):
         before, after = line_of.get(number), line_of.get(number + 1)

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from cases import Record, SetClock
 from click.testing import CliRunner
-from seats import Seat
+from seats import Seat, at
 from stations import read_case
 
 from orroom.case import commands as c
@@ -255,13 +255,8 @@ async def practising(folder: Path, name: LessonName, size: tuple[int, int] = (80
     clock = SetClock(case_clock(case_file).now_ms())
     desk = Desk(case_file, lesson.role, "YO", clock)
     app = OrroomApp(desk, lesson=Lesson(partial(lesson_line, lesson), "End practice?"))
-    try:
-        async with app.run_test(size=size) as pilot:
-            seat = Seat(app, pilot, clock)
-            await seat.settle()
-            yield seat
-    finally:
-        desk.close()
+    async with at(app, clock, size) as seat:
+        yield seat
 
 
 def steps_done(seat: Seat, name: LessonName) -> int:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from cases import SetClock
-from seats import Seat, held
+from seats import Seat, at, held
 
 from orroom.desk import Desk
 from orroom.drill.case import ROLES, start_drill
@@ -180,13 +180,8 @@ async def at_a_drill(folder: Path, sheet: Sheet, size: tuple[int, int] = (80, 24
     desk = Desk(case_file, ROLES[sheet.kind], "YO", clock)
     lesson = Lesson(lambda _, key_of: station_line(sheet, key_of("leave")), "End the drill?")
     app = OrroomApp(desk, lesson=lesson)
-    try:
-        async with app.run_test(size=size) as pilot:
-            seat = Seat(app, pilot, clock)
-            await seat.settle()
-            yield seat
-    finally:
-        desk.close()
+    async with at(app, clock, size) as seat:
+        yield seat
 
 
 @pytest.mark.parametrize("level", LEVELS)

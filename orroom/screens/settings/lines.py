@@ -214,8 +214,8 @@ def _keys(trouble: OrroomError | None, look: Look) -> list[Line]:
     leave = Span(" Esc leave ", "button", "press('escape')")
     found = Span(" F1 help " if wide else " F1 ", "button", "press('f1')")
     if trouble is not None:
-        anew = " p put it aside and begin with the defaults " if wide else " p begin again "
-        return wrapped_buttons([leave, found, Span(anew, "button", "press('p')")], look.width, 2)
+        again = " p put it aside and begin with the defaults " if wide else " p begin again "
+        return wrapped_buttons([leave, found, Span(again, "button", "press('p')")], look.width, 2)
     change = Span(" Enter change " if wide else " Enter ", "button", "press('enter')")
     others = (Span("↑ ↓ row", "dim"), Span("← → page", "dim"))
     return wrapped_buttons([leave, found, change, *others], look.width, 1)

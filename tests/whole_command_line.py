@@ -39,7 +39,7 @@ def said(folder: Path, *lines: str) -> Iterator[str]:
             yield f"exit {result.exit_code}\n"
 
 
-def transcript(*lines: str) -> str:
+def what_it_says(*lines: str) -> str:
     """One after the other, in a folder with an eventful day under way, counted and closed."""
     with TemporaryDirectory() as name:
         folder = Path(name)
@@ -203,4 +203,4 @@ people list --file @people.db
 """.splitlines()
 
 #: By what they are about.
-TRANSCRIPTS = {"read": READ, "wrong": WRONG, "across": ACROSS}
+COMMANDS = {"read": READ, "wrong": WRONG, "across": ACROSS}
